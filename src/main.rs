@@ -1,0 +1,2 @@
+//! curvebench
+fn main() {}
