@@ -6,5 +6,6 @@
 //! curvebench measures and states uncertainty. It is no medical device and advises no treatment.
 
 pub mod film;
+pub mod geometry;
 pub mod landmark;
 pub mod units;

@@ -34,6 +34,31 @@ impl Dual {
         }
     }
 
+    /// A value with its partial derivatives in any order; those of one variable are added.
+    #[must_use]
+    pub fn with_gradient(v: f64, mut parts: Vec<(u32, f64)>) -> Dual {
+        parts.sort_unstable_by_key(|p| p.0);
+        parts.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            if same {
+                kept.1 += next.1;
+            }
+            same
+        });
+        Dual { v, grad: parts }
+    }
+
+    /// `Σ k·x` over the terms `(k, x)`.
+    #[must_use]
+    pub fn weighted_sum<'a>(terms: impl IntoIterator<Item = (f64, &'a Dual)>) -> Dual {
+        let (mut v, mut parts) = (0.0, Vec::new());
+        for (k, x) in terms {
+            v += k * x.v;
+            parts.extend(x.grad.iter().map(|&(i, g)| (i, g * k)));
+        }
+        Dual::with_gradient(v, parts)
+    }
+
     /// The partial derivatives, sorted by variable number.
     #[must_use]
     pub fn gradient(&self) -> &[(u32, f64)] {
