@@ -8,4 +8,5 @@
 pub mod film;
 pub mod geometry;
 pub mod landmark;
+pub mod measure;
 pub mod units;

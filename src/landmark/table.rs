@@ -37,6 +37,9 @@ pub struct TableRow<'a> {
     pub marks: &'a LandmarkSet,
 }
 
+/// Points of one name by their count, each with the line it stands on.
+type Line = BTreeMap<usize, (FilmPx, usize)>;
+
 const HEADER: [&str; 5] = ["film", "landmark", "point", "x", "y"];
 
 /// Splits one CSV line; quoted cells may hold commas and doubled quotes.
@@ -74,8 +77,7 @@ pub fn parse_table(
     bounds: impl Fn(&str) -> Option<FilmBounds>,
 ) -> Result<BTreeMap<String, LandmarkSet>, TableError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut films: BTreeMap<String, BTreeMap<Landmark, BTreeMap<usize, (FilmPx, usize)>>> =
-        BTreeMap::new();
+    let mut films: BTreeMap<String, BTreeMap<Landmark, Line>> = BTreeMap::new();
     let mut width = HEADER.len();
     let mut seen_header = false;
     for (number, raw) in text.lines().enumerate() {
