@@ -5,6 +5,7 @@
 //!
 //! curvebench measures and states uncertainty. It is no medical device and advises no treatment.
 
+pub mod case;
 pub mod film;
 pub mod geometry;
 pub mod landmark;
