@@ -10,4 +10,5 @@ pub mod film;
 pub mod geometry;
 pub mod landmark;
 pub mod measure;
+pub mod series;
 pub mod units;

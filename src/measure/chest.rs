@@ -90,17 +90,20 @@ pub(super) fn ribs_about(apex: Apex) -> Option<(u8, u8)> {
     (first >= 1 && last <= 13).then_some((first, last))
 }
 
-/// The curve whose ribs are spread: the largest with a thoracic apex that has its ribs.
+/// The curve whose ribs are spread: the largest with a thoracic apex that has its ribs; where the
+/// ribs are stated, the largest thoracic curve, else the largest.
 fn chest_curve<'c>(context: &'c Context<'_>) -> Option<&'c Curve> {
-    let with_ribs = |c: &&Curve| {
-        context.settings.rib_pairs.is_some()
-            || c.apex.as_ref().is_some_and(|a| ribs_about(a.0).is_some())
-    };
+    let has_ribs = |c: &Curve| c.apex.as_ref().is_some_and(|a| ribs_about(a.0).is_some());
+    let stated = context.settings.rib_pairs.is_some();
     context
         .curves
         .iter()
-        .filter(with_ribs)
-        .max_by(|a, b| a.angle.v.abs().total_cmp(&b.angle.v.abs()))
+        .filter(|c| stated || has_ribs(c))
+        .max_by(|a, b| {
+            has_ribs(a)
+                .cmp(&has_ribs(b))
+                .then(a.angle.v.abs().total_cmp(&b.angle.v.abs()))
+        })
 }
 
 fn spread(context: &Context<'_>, spacings: &[Spacing], out: &mut Vec<Measured>) {
