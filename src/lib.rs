@@ -10,5 +10,6 @@ pub mod film;
 pub mod geometry;
 pub mod landmark;
 pub mod measure;
+pub mod report;
 pub mod series;
 pub mod units;

@@ -131,3 +131,29 @@ pub(super) fn counterpart<'c>(
         .or_else(|| if earliest { other.first() } else { None })
         .copied()
 }
+
+/// The milestones of the other plane: for each film the one of the same phase nearest in date.
+pub(super) fn in_other_plane(
+    of: &Milestones,
+    base: &FilmRecord,
+    films: &[&FilmRecord],
+) -> Milestones {
+    let nearest = |id: &Option<String>| -> Option<String> {
+        let film = films.iter().find(|f| Some(&f.id) == id.as_ref())?;
+        films
+            .iter()
+            .filter(|f| f.is_lateral() == base.is_lateral() && f.phase() == film.phase())
+            .min_by_key(|f| match (f.date(), film.date()) {
+                (Some(a), Some(b)) => (a.day_number() - b.day_number()).abs(),
+                _ => i64::MAX,
+            })
+            .map(|f| f.id.clone())
+    };
+    Milestones {
+        baseline: base.id.clone(),
+        flexibility: nearest(&of.flexibility),
+        best_traction: nearest(&of.best_traction),
+        after_fusion: nearest(&of.after_fusion),
+        follow_up: nearest(&of.follow_up),
+    }
+}

@@ -83,6 +83,8 @@ pub struct Comparison {
     pub films: Vec<FilmColumn>,
     /// Films of the course of treatment.
     pub milestones: Milestones,
+    /// Films of the other plane that go with them.
+    pub other_milestones: Option<Milestones>,
     /// One row per measure and film.
     pub rows: Vec<Row>,
     /// Cautions about the comparison as a whole.

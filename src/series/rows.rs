@@ -1,6 +1,6 @@
 //! The rows of a comparison.
 
-use super::choose::{Milestones, baseline, best_reader, counterpart, marked_films};
+use super::choose::{Milestones, baseline, best_reader, counterpart, in_other_plane, marked_films};
 use super::measured::{Measure, fixed_ends, main_cobb, measure, rename_curves, rib_pairs};
 use super::{CompareOptions, Comparison, FilmColumn, LevelPolicy, SeriesError, published_error};
 use crate::case::{Case, FilmRecord, Phase};
@@ -132,6 +132,7 @@ pub fn compare(
         cause: case.cause,
         reader,
         films: films.iter().map(|f| column(f)).collect(),
+        other_milestones: other_base.map(|o| in_other_plane(&milestones, o, &films)),
         milestones,
         rows,
         notes: notes(base, other_base, &films),
