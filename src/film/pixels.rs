@@ -1,0 +1,133 @@
+//! Stored pixels.
+
+use rayon::prelude::*;
+
+/// More pixels than any film has; larger claims are refused before memory is taken.
+pub const MAX_PIXELS: u64 = 400_000_000;
+
+/// Stored samples in the narrowest type that holds them.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Samples {
+    /// Unsigned, 8 bit.
+    U8(Vec<u8>),
+    /// Unsigned, up to 16 bit.
+    U16(Vec<u16>),
+    /// Signed, up to 16 bit.
+    I16(Vec<i16>),
+}
+
+/// The stored image, row by row from the top.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pixels {
+    /// Columns.
+    pub columns: u32,
+    /// Rows.
+    pub rows: u32,
+    /// Samples, `rows × columns`.
+    pub samples: Samples,
+    /// Stored values (first to last, inclusive) that are padding, not film.
+    pub padding: Option<(i32, i32)>,
+}
+
+/// A plane of grey values, row by row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GreyPlane {
+    /// Columns.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+    /// `width × height` values; larger is brighter.
+    pub data: Vec<f32>,
+}
+
+impl GreyPlane {
+    /// Value of a pixel, the border repeated outside.
+    #[must_use]
+    pub fn at(&self, column: isize, row: isize) -> f32 {
+        let c = column.clamp(0, self.width as isize - 1) as usize;
+        let r = row.clamp(0, self.height as isize - 1) as usize;
+        self.data[r * self.width + c]
+    }
+
+    /// Bilinear value at a film-pixel position (pixel centres at n + 0.5).
+    #[must_use]
+    pub fn sample(&self, x: f64, y: f64) -> f32 {
+        let (x, y) = (x - 0.5, y - 0.5);
+        let (c, r) = (x.floor(), y.floor());
+        let (fx, fy) = ((x - c) as f32, (y - r) as f32);
+        let (c, r) = (c as isize, r as isize);
+        let top = self.at(c, r) * (1.0 - fx) + self.at(c + 1, r) * fx;
+        let bottom = self.at(c, r + 1) * (1.0 - fx) + self.at(c + 1, r + 1) * fx;
+        top * (1.0 - fy) + bottom * fy
+    }
+}
+
+impl Pixels {
+    /// Number of pixels.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        match &self.samples {
+            Samples::U8(s) => s.len(),
+            Samples::U16(s) => s.len(),
+            Samples::I16(s) => s.len(),
+        }
+    }
+
+    /// Whether there is no pixel.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Stored value at an index.
+    #[must_use]
+    pub fn value(&self, index: usize) -> i32 {
+        match &self.samples {
+            Samples::U8(s) => i32::from(s[index]),
+            Samples::U16(s) => i32::from(s[index]),
+            Samples::I16(s) => i32::from(s[index]),
+        }
+    }
+
+    /// Stored value of a pixel.
+    #[must_use]
+    pub fn get(&self, column: u32, row: u32) -> i32 {
+        self.value(row as usize * self.columns as usize + column as usize)
+    }
+
+    /// Whether a stored value is padding.
+    #[must_use]
+    pub fn is_padding(&self, value: i32) -> bool {
+        self.padding.is_some_and(|(a, b)| (a..=b).contains(&value))
+    }
+
+    /// Smallest and largest value the storage type holds.
+    #[must_use]
+    pub fn storage_range(&self) -> (i32, i32) {
+        match &self.samples {
+            Samples::U8(_) => (0, 255),
+            Samples::U16(_) => (0, 65_535),
+            Samples::I16(_) => (-32_768, 32_767),
+        }
+    }
+
+    /// A function of every stored value, in parallel.
+    pub fn map<T: Send>(&self, f: impl Fn(i32) -> T + Sync + Send) -> Vec<T> {
+        match &self.samples {
+            Samples::U8(s) => s.par_iter().map(|v| f(i32::from(*v))).collect(),
+            Samples::U16(s) => s.par_iter().map(|v| f(i32::from(*v))).collect(),
+            Samples::I16(s) => s.par_iter().map(|v| f(i32::from(*v))).collect(),
+        }
+    }
+
+    /// Values at about `count` places spread evenly, padding left out, sorted.
+    #[must_use]
+    pub fn sorted_sample(&self, count: usize) -> Vec<i32> {
+        // A step prime to usual row lengths, so that samples do not stand in columns.
+        let step = (self.len() / count.max(1)).max(1) | 1;
+        let mut values: Vec<i32> =
+            (0..self.len()).step_by(step).map(|i| self.value(i)).filter(|v| !self.is_padding(*v)).collect();
+        values.sort_unstable();
+        values
+    }
+}

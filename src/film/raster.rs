@@ -1,0 +1,75 @@
+//! PNG, TIFF and JPEG films.
+
+use super::{Film, FileFacts, FilmError, Grey, MAX_PIXELS, Pixels, Samples, Spacing, SpacingKind};
+use image::{DynamicImage, ImageFormat, ImageReader};
+use std::io::Cursor;
+
+/// The raster format that the first bytes show.
+pub(super) fn format_of(bytes: &[u8]) -> Option<ImageFormat> {
+    match bytes {
+        [0x89, b'P', b'N', b'G', ..] => Some(ImageFormat::Png),
+        [b'I', b'I', 42, 0, ..] | [b'M', b'M', 0, 42, ..] => Some(ImageFormat::Tiff),
+        [0xFF, 0xD8, 0xFF, ..] => Some(ImageFormat::Jpeg),
+        _ => None,
+    }
+}
+
+/// Loads a raster film; it says nothing of itself but its size.
+pub(super) fn load(name: &str, bytes: &[u8], format: ImageFormat) -> Result<Film, FilmError> {
+    let damaged =
+        |e: image::ImageError| FilmError::new(name, format!("cannot be decoded ({e}); export it again"));
+    let reader = || {
+        let mut r = ImageReader::with_format(Cursor::new(bytes), format);
+        let mut limits = image::Limits::default();
+        limits.max_alloc = Some(8 * MAX_PIXELS);
+        r.limits(limits);
+        r
+    };
+    let (columns, rows) = reader().into_dimensions().map_err(damaged)?;
+    if u64::from(columns) * u64::from(rows) > MAX_PIXELS {
+        return Err(FilmError::new(
+            name,
+            format!("claims {columns} × {rows} pixels, more than any film has; check the file"),
+        ));
+    }
+    let image = reader().decode().map_err(damaged)?;
+    let mut notes = Vec::new();
+    if image.color().has_color() {
+        notes.push("a colour picture: its luminance is used".to_owned());
+    }
+    let samples = match image {
+        DynamicImage::ImageLuma8(i) => Samples::U8(i.into_raw()),
+        DynamicImage::ImageLuma16(i) => Samples::U16(i.into_raw()),
+        other => match other.color() {
+            image::ColorType::L8 | image::ColorType::La8 | image::ColorType::Rgb8 | image::ColorType::Rgba8 => {
+                Samples::U8(other.into_luma8().into_raw())
+            }
+            _ => Samples::U16(other.into_luma16().into_raw()),
+        },
+    };
+    let word = match format {
+        ImageFormat::Png => "PNG",
+        ImageFormat::Tiff => "TIFF",
+        _ => "JPEG",
+    };
+    let spacing = Spacing {
+        kind: SpacingKind::None,
+        row: 1.0,
+        column: 1.0,
+        reason: format!("a {word} file says no spacing; pixels are taken as square"),
+    };
+    let facts = FileFacts {
+        columns,
+        rows,
+        date: None,
+        view: None,
+        left_on: None,
+        anterior_on: None,
+        head_on: None,
+        spacing,
+        source_detector_mm: None,
+        estimated_magnification: None,
+        notes,
+    };
+    Ok(Film { facts, pixels: Pixels { columns, rows, samples, padding: None }, grey: Grey::plain() })
+}
