@@ -24,8 +24,13 @@ pub(super) struct Shape {
 }
 
 /// Reads and checks the shape before any memory is taken for pixels.
-pub(super) fn shape(obj: &InMemDicomObject, file_bytes: usize, encapsulated: bool) -> Result<Shape, String> {
-    let need = |tag, name: &str| integer(obj, tag).ok_or_else(|| format!("has no {name}; it is no image"));
+pub(super) fn shape(
+    obj: &InMemDicomObject,
+    file_bytes: usize,
+    encapsulated: bool,
+) -> Result<Shape, String> {
+    let need =
+        |tag, name: &str| integer(obj, tag).ok_or_else(|| format!("has no {name}; it is no image"));
     let rows = need(tags::ROWS, "Rows")?;
     let columns = need(tags::COLUMNS, "Columns")?;
     let allocated = need(tags::BITS_ALLOCATED, "Bits Allocated")?;
@@ -35,8 +40,13 @@ pub(super) fn shape(obj: &InMemDicomObject, file_bytes: usize, encapsulated: boo
     if rows <= 0 || columns <= 0 {
         return Err(format!("claims {columns} × {rows} pixels; it is no image"));
     }
-    if !matches!(allocated, 8 | 16) || !(1..=allocated).contains(&stored) || !(stored - 1..allocated).contains(&high) {
-        return Err(format!("has {stored} bits in {allocated}, which no film has; export it in 8 to 16 bits"));
+    if !matches!(allocated, 8 | 16)
+        || !(1..=allocated).contains(&stored)
+        || !(stored - 1..allocated).contains(&high)
+    {
+        return Err(format!(
+            "has {stored} bits in {allocated}, which no film has; export it in 8 to 16 bits"
+        ));
     }
     let count = rows as u64 * columns as u64;
     let claim = format!("claims {columns} × {rows} pixels");
@@ -44,9 +54,15 @@ pub(super) fn shape(obj: &InMemDicomObject, file_bytes: usize, encapsulated: boo
         return Err(format!("{claim}, more than any film has; check the file"));
     }
     // A picture of one grey compresses far, but not further than this.
-    let most = if encapsulated { file_bytes as u64 * 20_000 } else { file_bytes as u64 * 8 / allocated as u64 };
+    let most = if encapsulated {
+        file_bytes as u64 * 20_000
+    } else {
+        file_bytes as u64 * 8 / allocated as u64
+    };
     if count > most {
-        return Err(format!("{claim}, more than its {file_bytes} bytes hold; copy it again"));
+        return Err(format!(
+            "{claim}, more than its {file_bytes} bytes hold; copy it again"
+        ));
     }
     Ok(Shape {
         rows: rows as u32,
@@ -81,8 +97,12 @@ fn guarded<T>(f: impl FnOnce() -> Result<T, String>) -> Result<T, String> {
 
 /// First frame's bytes of an encapsulated object: all fragments, or those up to the second offset.
 fn fragments(obj: &DefaultDicomObject) -> Result<Vec<u8>, String> {
-    let element = obj.element(tags::PIXEL_DATA).map_err(|_| "holds no pixel data".to_owned())?;
-    let Some(all) = element.fragments() else { return Err("its pixel data are not encapsulated".to_owned()) };
+    let element = obj
+        .element(tags::PIXEL_DATA)
+        .map_err(|_| "holds no pixel data".to_owned())?;
+    let Some(all) = element.fragments() else {
+        return Err("its pixel data are not encapsulated".to_owned());
+    };
     Ok(all.concat())
 }
 
@@ -91,11 +111,23 @@ pub(super) fn stored_values(obj: &DefaultDicomObject, shape: Shape) -> Result<Pi
     let count = shape.rows as usize * shape.columns as usize;
     let bytes = usize::from(shape.allocated / 8);
     let size = count * bytes * usize::from(shape.samples.max(1));
-    let syntax = obj.meta().transfer_syntax().trim_end_matches('\0').to_owned();
+    let syntax = obj
+        .meta()
+        .transfer_syntax()
+        .trim_end_matches('\0')
+        .to_owned();
     let raw: Vec<u8> = match syntax.as_str() {
-        "1.2.840.10008.1.2" | "1.2.840.10008.1.2.1" | "1.2.840.10008.1.2.2" | "1.2.840.10008.1.2.1.99" => {
-            let element = obj.element(tags::PIXEL_DATA).map_err(|_| "holds no pixel data".to_owned())?;
-            element.to_bytes().map_err(|e| format!("its pixel data cannot be read ({e})"))?.into_owned()
+        "1.2.840.10008.1.2"
+        | "1.2.840.10008.1.2.1"
+        | "1.2.840.10008.1.2.2"
+        | "1.2.840.10008.1.2.1.99" => {
+            let element = obj
+                .element(tags::PIXEL_DATA)
+                .map_err(|_| "holds no pixel data".to_owned())?;
+            element
+                .to_bytes()
+                .map_err(|e| format!("its pixel data cannot be read ({e})"))?
+                .into_owned()
         }
         "1.2.840.10008.1.2.5" => {
             let planes = bytes * usize::from(shape.samples.max(1));
@@ -119,7 +151,7 @@ pub(super) fn stored_values(obj: &DefaultDicomObject, shape: Shape) -> Result<Pi
         "1.2.840.10008.1.2.4.80" | "1.2.840.10008.1.2.4.81" => {
             let data = fragments(obj)?;
             let (values, width, height) = guarded(|| {
-                pure_jpegls::decode(&data, shape.columns, shape.rows)
+                jpegls::decode(&data, shape.columns, shape.rows)
                     .map_err(|e| format!("its JPEG-LS data cannot be decoded ({e})"))
             })?;
             if (width, height) != (shape.columns, shape.rows) {
@@ -132,9 +164,12 @@ pub(super) fn stored_values(obj: &DefaultDicomObject, shape: Shape) -> Result<Pi
             }
         }
         _ => guarded(|| {
-            let decoded = obj
-                .decode_pixel_data_frame(0)
-                .map_err(|e| format!("its pixel data (transfer syntax {syntax}) cannot be decoded: {}", chain(&e)))?;
+            let decoded = obj.decode_pixel_data_frame(0).map_err(|e| {
+                format!(
+                    "its pixel data (transfer syntax {syntax}) cannot be decoded: {}",
+                    chain(&e)
+                )
+            })?;
             if (decoded.rows(), decoded.columns()) != (shape.rows, shape.columns) {
                 return Err("its image has another size than it claims".to_owned());
             }
@@ -142,10 +177,22 @@ pub(super) fn stored_values(obj: &DefaultDicomObject, shape: Shape) -> Result<Pi
         })?,
     };
     if raw.len() < size {
-        return Err(format!("holds {} bytes of pixel data where {size} are needed; it is cut off, copy it again", raw.len()));
+        return Err(format!(
+            "holds {} bytes of pixel data where {size} are needed; it is cut off, copy it again",
+            raw.len()
+        ));
     }
-    let grey = if shape.samples == 3 && bytes == 1 { luminance(&raw, count, shape.planar) } else { raw };
-    Ok(Pixels { columns: shape.columns, rows: shape.rows, samples: samples(&grey, count, shape), padding: None })
+    let grey = if shape.samples == 3 && bytes == 1 {
+        luminance(&raw, count, shape.planar)
+    } else {
+        raw
+    };
+    Ok(Pixels {
+        columns: shape.columns,
+        rows: shape.rows,
+        samples: samples(&grey, count, shape),
+        padding: None,
+    })
 }
 
 /// An error and its causes in one line.
@@ -161,8 +208,16 @@ fn chain(error: &dyn std::error::Error) -> String {
 
 /// Luminance of 8-bit red, green and blue (ITU-R BT.601).
 fn luminance(raw: &[u8], count: usize, planar: bool) -> Vec<u8> {
-    let at = |i: usize, c: usize| f32::from(if planar { raw[c * count + i] } else { raw[3 * i + c] });
-    (0..count).map(|i| (0.299 * at(i, 0) + 0.587 * at(i, 1) + 0.114 * at(i, 2)).round() as u8).collect()
+    let at = |i: usize, c: usize| {
+        f32::from(if planar {
+            raw[c * count + i]
+        } else {
+            raw[3 * i + c]
+        })
+    };
+    (0..count)
+        .map(|i| (0.299 * at(i, 0) + 0.587 * at(i, 1) + 0.114 * at(i, 2)).round() as u8)
+        .collect()
 }
 
 fn samples(raw: &[u8], count: usize, shape: Shape) -> Samples {
@@ -174,9 +229,17 @@ fn samples(raw: &[u8], count: usize, shape: Shape) -> Samples {
             let value = |b: &u8| (((u16::from(*b) >> shift) & mask) << fill).cast_signed() >> fill;
             return Samples::I16(raw[..count].iter().map(value).collect());
         }
-        return Samples::U8(raw[..count].iter().map(|b| ((u16::from(*b) >> shift) & mask) as u8).collect());
+        return Samples::U8(
+            raw[..count]
+                .iter()
+                .map(|b| ((u16::from(*b) >> shift) & mask) as u8)
+                .collect(),
+        );
     }
-    let words = raw.chunks_exact(2).take(count).map(|b| (u16::from_le_bytes([b[0], b[1]]) >> shift) & mask);
+    let words = raw
+        .chunks_exact(2)
+        .take(count)
+        .map(|b| (u16::from_le_bytes([b[0], b[1]]) >> shift) & mask);
     if shape.signed {
         let fill = 16 - u32::from(shape.stored);
         Samples::I16(words.map(|v| (v << fill).cast_signed() >> fill).collect())

@@ -2,8 +2,8 @@
 
 use super::decode::{self, Shape};
 use super::{
-    FileFacts, Film, FilmError, Grey, LookupTable, MAX_PIXELS, Pixels, SpacingTags, View, WindowChoice,
-    WindowFunction, judge_spacing, orientation_of,
+    FileFacts, Film, FilmError, Grey, LookupTable, MAX_PIXELS, Pixels, SpacingTags, View,
+    WindowChoice, WindowFunction, judge_spacing, orientation_of,
 };
 use crate::units::Date;
 use dicom_object::file::{OpenFileOptions, ReadPreamble};
@@ -11,15 +11,27 @@ use dicom_object::mem::InMemDicomObject;
 use dicom_object::{DefaultDicomObject, FileMetaTableBuilder, Tag};
 use std::io::Cursor;
 
-pub(super) use dicom_object::dicom_dictionary_std_tags as tags;
+pub(super) use dicom_dictionary_std::tags;
 
 const FILMS: [(&str, &str); 6] = [
     ("1.2.840.10008.5.1.4.1.1.1", "Computed Radiography"),
-    ("1.2.840.10008.5.1.4.1.1.1.1", "Digital X-Ray for presentation"),
-    ("1.2.840.10008.5.1.4.1.1.1.1.1", "Digital X-Ray for processing"),
+    (
+        "1.2.840.10008.5.1.4.1.1.1.1",
+        "Digital X-Ray for presentation",
+    ),
+    (
+        "1.2.840.10008.5.1.4.1.1.1.1.1",
+        "Digital X-Ray for processing",
+    ),
     ("1.2.840.10008.5.1.4.1.1.7", "Secondary Capture"),
-    ("1.2.840.10008.5.1.4.1.1.7.2", "multi-frame grey Secondary Capture, 8 bit"),
-    ("1.2.840.10008.5.1.4.1.1.7.3", "multi-frame grey Secondary Capture, 16 bit"),
+    (
+        "1.2.840.10008.5.1.4.1.1.7.2",
+        "multi-frame grey Secondary Capture, 8 bit",
+    ),
+    (
+        "1.2.840.10008.5.1.4.1.1.7.3",
+        "multi-frame grey Secondary Capture, 16 bit",
+    ),
 ];
 
 const OTHERS: [(&str, &str); 14] = [
@@ -52,20 +64,38 @@ pub(super) fn integer(obj: &InMemDicomObject, tag: Tag) -> Option<i64> {
 }
 
 fn number(obj: &InMemDicomObject, tag: Tag) -> Option<f64> {
-    text(obj, tag)?.split('\\').next()?.trim().parse().ok().filter(|v: &f64| v.is_finite())
+    text(obj, tag)?
+        .split('\\')
+        .next()?
+        .trim()
+        .parse()
+        .ok()
+        .filter(|v: &f64| v.is_finite())
 }
 
 fn open(name: &str, bytes: &[u8]) -> Result<DefaultDicomObject, FilmError> {
-    let read = |preamble| OpenFileOptions::new().read_preamble(preamble).from_reader(Cursor::new(bytes));
+    let read = |preamble| {
+        OpenFileOptions::new()
+            .read_preamble(preamble)
+            .from_reader(Cursor::new(bytes))
+    };
     let has_magic = |at: usize| bytes.get(at..at + 4) == Some(b"DICM");
-    let first = if has_magic(128) { read(ReadPreamble::Always) } else { read(ReadPreamble::Never) };
+    let first = if has_magic(128) {
+        read(ReadPreamble::Always)
+    } else {
+        read(ReadPreamble::Never)
+    };
     match first {
         Ok(obj) => Ok(obj),
-        Err(error) if has_magic(128) => {
-            Err(FilmError::new(name, format!("is a damaged DICOM file ({error}); copy it again")))
-        }
+        Err(error) if has_magic(128) => Err(FilmError::new(
+            name,
+            format!("is a damaged DICOM file ({error}); copy it again"),
+        )),
         Err(_) => bare(bytes).ok_or_else(|| {
-            FilmError::new(name, "is no DICOM, PNG, TIFF or JPEG file; export the film in one of these".to_owned())
+            FilmError::new(
+                name,
+                "is no DICOM, PNG, TIFF or JPEG file; export the film in one of these".to_owned(),
+            )
         }),
     }
 }
@@ -73,9 +103,15 @@ fn open(name: &str, bytes: &[u8]) -> Result<DefaultDicomObject, FilmError> {
 /// A data set without file meta information: implicit, then explicit little endian.
 fn bare(bytes: &[u8]) -> Option<DefaultDicomObject> {
     use dicom_transfer_syntax_registry::entries;
-    for syntax in [entries::IMPLICIT_VR_LITTLE_ENDIAN.erased(), entries::EXPLICIT_VR_LITTLE_ENDIAN.erased()] {
-        let Ok(obj) = InMemDicomObject::read_dataset_with_ts(Cursor::new(bytes), &syntax) else { continue };
-        let known = text(&obj, tags::SOP_CLASS_UID).is_some() || integer(&obj, tags::ROWS).is_some();
+    for syntax in [
+        entries::IMPLICIT_VR_LITTLE_ENDIAN.erased(),
+        entries::EXPLICIT_VR_LITTLE_ENDIAN.erased(),
+    ] {
+        let Ok(obj) = InMemDicomObject::read_dataset_with_ts(Cursor::new(bytes), &syntax) else {
+            continue;
+        };
+        let known =
+            text(&obj, tags::SOP_CLASS_UID).is_some() || integer(&obj, tags::ROWS).is_some();
         let meta = FileMetaTableBuilder::new()
             .transfer_syntax(syntax.uid())
             .media_storage_sop_class_uid(text(&obj, tags::SOP_CLASS_UID).unwrap_or_default())
@@ -90,13 +126,20 @@ fn bare(bytes: &[u8]) -> Option<DefaultDicomObject> {
 /// Refuses what is no film, by its name.
 fn gate(name: &str, obj: &InMemDicomObject) -> Result<(), FilmError> {
     let refuse = |what: &str| {
-        Err(FilmError::new(name, format!("is {what}, not a film; add a radiograph (CR, DX or Secondary Capture)")))
+        Err(FilmError::new(
+            name,
+            format!("is {what}, not a film; add a radiograph (CR, DX or Secondary Capture)"),
+        ))
     };
     let class = text(obj, tags::SOP_CLASS_UID);
     if let Some(class) = &class {
         if FILMS.iter().any(|f| f.0 == class) {
             let frames = integer(obj, tags::NUMBER_OF_FRAMES).unwrap_or(1);
-            return if frames > 1 { refuse(&format!("a series of {frames} frames")) } else { Ok(()) };
+            return if frames > 1 {
+                refuse(&format!("a series of {frames} frames"))
+            } else {
+                Ok(())
+            };
         }
         if class.starts_with("1.2.840.10008.5.1.4.1.1.88.") {
             return refuse("a structured report");
@@ -115,7 +158,9 @@ fn gate(name: &str, obj: &InMemDicomObject) -> Result<(), FilmError> {
 
 fn encapsulated(obj: &DefaultDicomObject) -> bool {
     let syntax = obj.meta().transfer_syntax();
-    syntax.starts_with("1.2.840.10008.1.2.4") || syntax.starts_with("1.2.840.10008.1.2.5") || syntax.contains("1.2.1.99")
+    syntax.starts_with("1.2.840.10008.1.2.4")
+        || syntax.starts_with("1.2.840.10008.1.2.5")
+        || syntax.contains("1.2.1.99")
 }
 
 /// Stored values of any image, below the gate that admits only films: for checking decoders.
@@ -124,7 +169,8 @@ fn encapsulated(obj: &DefaultDicomObject) -> bool {
 /// As [`super::load`].
 pub fn decode_any(name: &str, bytes: &[u8]) -> Result<Pixels, FilmError> {
     let obj = open(name, bytes)?;
-    let shape = decode::shape(&obj, bytes.len(), encapsulated(&obj)).map_err(|f| FilmError::new(name, f))?;
+    let shape = decode::shape(&obj, bytes.len(), encapsulated(&obj))
+        .map_err(|f| FilmError::new(name, f))?;
     decode::stored_values(&obj, shape).map_err(|f| FilmError::new(name, f))
 }
 
@@ -137,15 +183,25 @@ pub(super) fn load(name: &str, bytes: &[u8]) -> Result<Film, FilmError> {
     let mut facts = facts(&obj, shape);
     let photometric = text(&obj, tags::PHOTOMETRIC_INTERPRETATION).unwrap_or_default();
     if shape.samples == 3 && shape.allocated == 8 && photometric.starts_with("RGB") {
-        facts.notes.push("a colour picture: its luminance is used".to_owned());
-    } else if shape.samples != 1 || !photometric.starts_with("MONOCHROME") && !photometric.is_empty() {
-        return Err(fault(format!("is a colour picture ({photometric}); export it in grey")));
+        facts
+            .notes
+            .push("a colour picture: its luminance is used".to_owned());
+    } else if shape.samples != 1
+        || !photometric.starts_with("MONOCHROME") && !photometric.is_empty()
+    {
+        return Err(fault(format!(
+            "is a colour picture ({photometric}); export it in grey"
+        )));
     }
     let mut pixels = decode::stored_values(&obj, shape).map_err(fault)?;
     debug_assert!(pixels.len() as u64 <= MAX_PIXELS);
     pixels.padding = padding(&obj, shape);
     let grey = grey(&obj, shape, &photometric, &mut facts.notes);
-    Ok(Film { facts, pixels, grey })
+    Ok(Film {
+        facts,
+        pixels,
+        grey,
+    })
 }
 
 /// Padding on stored values, limits either way round.
@@ -161,25 +217,44 @@ fn padding(obj: &InMemDicomObject, shape: Shape) -> Option<(i32, i32)> {
 }
 
 fn tables(obj: &InMemDicomObject, sequence: Tag, signed: bool) -> Vec<LookupTable> {
-    let items = obj.element_opt(sequence).ok().flatten().and_then(|e| e.items());
+    let items = obj
+        .element_opt(sequence)
+        .ok()
+        .flatten()
+        .and_then(|e| e.items());
     items
         .unwrap_or(&[])
         .iter()
         .filter_map(|item| {
-            let descriptor = item.element_opt(tags::LUT_DESCRIPTOR).ok()??.to_multi_int::<i64>().ok()?;
-            let [count, first, bits] = descriptor[..] else { return None };
+            let descriptor = item
+                .element_opt(tags::LUT_DESCRIPTOR)
+                .ok()??
+                .to_multi_int::<i64>()
+                .ok()?;
+            let [count, first, bits] = descriptor[..] else {
+                return None;
+            };
             let data = item.element_opt(tags::LUT_DATA).ok()??.to_bytes().ok()?;
             let word = |v: i64| (v & 0xFFFF) as u16;
             let explanation = text(item, tags::LUT_EXPLANATION).unwrap_or_default();
-            LookupTable::new([word(count), word(first), word(bits)], &data, signed, explanation)
+            LookupTable::new(
+                [word(count), word(first), word(bits)],
+                &data,
+                signed,
+                explanation,
+            )
         })
         .collect()
 }
 
 fn grey(obj: &InMemDicomObject, shape: Shape, photometric: &str, notes: &mut Vec<String>) -> Grey {
-    let modality = tables(obj, tags::MODALITY_LUT_SEQUENCE, shape.signed).into_iter().next();
+    let modality = tables(obj, tags::MODALITY_LUT_SEQUENCE, shape.signed)
+        .into_iter()
+        .next();
     let mut rescale = |tag, name: &str, absent: f64| -> f64 {
-        let Some(said) = text(obj, tag) else { return absent };
+        let Some(said) = text(obj, tag) else {
+            return absent;
+        };
         match said.parse::<f64>() {
             Ok(v) if v.is_finite() && (v != 0.0 || absent == 0.0) => v,
             _ => {
@@ -204,11 +279,19 @@ fn grey(obj: &InMemDicomObject, shape: Shape, photometric: &str, notes: &mut Vec
     let mut windows = Vec::new();
     for (c, w) in centers.split('\\').zip(widths.split('\\')) {
         let explanation = words.next().unwrap_or("").trim().to_owned();
-        let (Ok(center), Ok(width)) = (c.trim().parse::<f64>(), w.trim().parse::<f64>()) else { continue };
+        let (Ok(center), Ok(width)) = (c.trim().parse::<f64>(), w.trim().parse::<f64>()) else {
+            continue;
+        };
         if function.allows(width) && center.is_finite() {
-            windows.push(WindowChoice { center, width, explanation });
+            windows.push(WindowChoice {
+                center,
+                width,
+                explanation,
+            });
         } else {
-            notes.push(format!("a window of width {width} is no window and is not offered"));
+            notes.push(format!(
+                "a window of width {width} is no window and is not offered"
+            ));
         }
     }
     let shape_word = text(obj, tags::PRESENTATION_LUT_SHAPE);
@@ -253,20 +336,33 @@ fn facts(obj: &InMemDicomObject, shape: Shape) -> FileFacts {
     if animal {
         notes.push("its orientation letters are those of a quadruped and are not used".to_owned());
     }
-    let letters: Vec<&str> = if animal { Vec::new() } else { said.split('\\').collect() };
+    let letters: Vec<&str> = if animal {
+        Vec::new()
+    } else {
+        said.split('\\').collect()
+    };
     let hang = orientation_of(&letters);
     let mut film_view = view(obj).or(hang.view);
     if film_view == Some(View::Lateral) && hang.left_on.is_some() {
-        notes.push(format!("calls itself lateral but its orientation \"{said}\" is coronal; its side is not used"));
+        notes.push(format!(
+            "calls itself lateral but its orientation \"{said}\" is coronal; its side is not used"
+        ));
     }
     if film_view.is_some_and(View::is_coronal) && hang.anterior_on.is_some() {
-        notes.push(format!("calls itself coronal but its orientation \"{said}\" is lateral; state the view"));
+        notes.push(format!(
+            "calls itself coronal but its orientation \"{said}\" is lateral; state the view"
+        ));
         film_view = None;
     }
     let lateral = film_view == Some(View::Lateral);
-    let date = [tags::ACQUISITION_DATE, tags::CONTENT_DATE, tags::SERIES_DATE, tags::STUDY_DATE]
-        .into_iter()
-        .find_map(|tag| text(obj, tag).and_then(|t| Date::from_dicom(&t)));
+    let date = [
+        tags::ACQUISITION_DATE,
+        tags::CONTENT_DATE,
+        tags::SERIES_DATE,
+        tags::STUDY_DATE,
+    ]
+    .into_iter()
+    .find_map(|tag| text(obj, tag).and_then(|t| Date::from_dicom(&t)));
     let positive = |tag| number(obj, tag).filter(|v| *v > 0.0);
     FileFacts {
         columns: shape.columns,
@@ -284,10 +380,11 @@ fn facts(obj: &InMemDicomObject, shape: Shape) -> FileFacts {
             aspect: text(obj, tags::PIXEL_ASPECT_RATIO),
         }),
         source_detector_mm: positive(tags::DISTANCE_SOURCE_TO_DETECTOR),
-        estimated_magnification: positive(tags::ESTIMATED_RADIOGRAPHIC_MAGNIFICATION_FACTOR).or_else(|| {
-            let object = positive(tags::DISTANCE_SOURCE_TO_PATIENT)?;
-            Some(positive(tags::DISTANCE_SOURCE_TO_DETECTOR)? / object).filter(|m| *m >= 1.0)
-        }),
+        estimated_magnification: positive(tags::ESTIMATED_RADIOGRAPHIC_MAGNIFICATION_FACTOR)
+            .or_else(|| {
+                let object = positive(tags::DISTANCE_SOURCE_TO_PATIENT)?;
+                Some(positive(tags::DISTANCE_SOURCE_TO_DETECTOR)? / object).filter(|m| *m >= 1.0)
+            }),
         notes,
     }
 }

@@ -10,14 +10,17 @@ fn box_mean(plane: &GreyPlane, r: usize) -> GreyPlane {
     let (w, h) = (plane.width, plane.height);
     let k = 1.0 / (2 * r + 1) as f32;
     let mut rows = vec![0.0f32; w * h];
-    rows.par_chunks_mut(w).zip(plane.data.par_chunks(w)).for_each(|(out, line)| {
-        let at = |i: isize| line[i.clamp(0, w as isize - 1) as usize];
-        let mut sum: f64 = (-(r as isize)..=r as isize).map(|i| f64::from(at(i))).sum();
-        for (x, o) in out.iter_mut().enumerate() {
-            *o = sum as f32 * k;
-            sum += f64::from(at(x as isize + r as isize + 1)) - f64::from(at(x as isize - r as isize));
-        }
-    });
+    rows.par_chunks_mut(w)
+        .zip(plane.data.par_chunks(w))
+        .for_each(|(out, line)| {
+            let at = |i: isize| line[i.clamp(0, w as isize - 1) as usize];
+            let mut sum: f64 = (-(r as isize)..=r as isize).map(|i| f64::from(at(i))).sum();
+            for (x, o) in out.iter_mut().enumerate() {
+                *o = sum as f32 * k;
+                sum += f64::from(at(x as isize + r as isize + 1))
+                    - f64::from(at(x as isize - r as isize));
+            }
+        });
     let mut out = vec![0.0f32; w * h];
     // Columns in strips, so that each thread walks down rows that are contiguous in memory.
     let strip = 64;
@@ -32,12 +35,20 @@ fn box_mean(plane: &GreyPlane, r: usize) -> GreyPlane {
             };
             let mut sum = vec![0.0f64; n];
             for y in -(r as isize)..=r as isize {
-                sum.iter_mut().zip(row(y)).for_each(|(s, v)| *s += f64::from(*v));
+                sum.iter_mut()
+                    .zip(row(y))
+                    .for_each(|(s, v)| *s += f64::from(*v));
             }
             let mut part = vec![0.0f32; n * h];
             for y in 0..h {
-                part[y * n..(y + 1) * n].iter_mut().zip(&sum).for_each(|(o, s)| *o = *s as f32 * k);
-                let (add, drop) = (row(y as isize + r as isize + 1), row(y as isize - r as isize));
+                part[y * n..(y + 1) * n]
+                    .iter_mut()
+                    .zip(&sum)
+                    .for_each(|(o, s)| *o = *s as f32 * k);
+                let (add, drop) = (
+                    row(y as isize + r as isize + 1),
+                    row(y as isize - r as isize),
+                );
                 for i in 0..n {
                     sum[i] += f64::from(add[i]) - f64::from(drop[i]);
                 }
@@ -51,7 +62,11 @@ fn box_mean(plane: &GreyPlane, r: usize) -> GreyPlane {
             out[y * w + x0..y * w + x0 + n].copy_from_slice(&part[y * n..(y + 1) * n]);
         }
     }
-    GreyPlane { width: w, height: h, data: out }
+    GreyPlane {
+        width: w,
+        height: h,
+        data: out,
+    }
 }
 
 /// Local contrast: each value by how far it stands from the mean of its neighbourhood, in its
@@ -62,11 +77,17 @@ pub fn local_contrast(plane: &GreyPlane, radius: usize) -> GreyPlane {
     let squares = GreyPlane {
         width: plane.width,
         height: plane.height,
-        data: plane.data.par_iter().zip(&mean.data).map(|(v, m)| (v - m) * (v - m)).collect(),
+        data: plane
+            .data
+            .par_iter()
+            .zip(&mean.data)
+            .map(|(v, m)| (v - m) * (v - m))
+            .collect(),
     };
     let variance = box_mean(&squares, radius);
     // A floor from the whole film keeps flat parts (air, collimation) from turning into noise.
-    let floor = (squares.data.par_iter().map(|v| f64::from(*v)).sum::<f64>() / squares.data.len().max(1) as f64)
+    let floor = (squares.data.par_iter().map(|v| f64::from(*v)).sum::<f64>()
+        / squares.data.len().max(1) as f64)
         .sqrt() as f32
         * 0.1;
     let data = plane
@@ -76,15 +97,28 @@ pub fn local_contrast(plane: &GreyPlane, radius: usize) -> GreyPlane {
         .zip(&variance.data)
         .map(|((v, m), s)| (v - m) / (s.sqrt() + floor).max(f32::MIN_POSITIVE))
         .collect();
-    GreyPlane { width: plane.width, height: plane.height, data }
+    GreyPlane {
+        width: plane.width,
+        height: plane.height,
+        data,
+    }
 }
 
 /// Edge emphasis: the film plus `gain` times what a mean over `radius` pixels leaves out.
 #[must_use]
 pub fn edge_emphasis(plane: &GreyPlane, radius: usize, gain: f32) -> GreyPlane {
     let mean = box_mean(plane, radius);
-    let data = plane.data.par_iter().zip(&mean.data).map(|(v, m)| v + gain * (v - m)).collect();
-    GreyPlane { width: plane.width, height: plane.height, data }
+    let data = plane
+        .data
+        .par_iter()
+        .zip(&mean.data)
+        .map(|(v, m)| v + gain * (v - m))
+        .collect();
+    GreyPlane {
+        width: plane.width,
+        height: plane.height,
+        data,
+    }
 }
 
 #[cfg(test)]
@@ -92,23 +126,40 @@ mod tests {
     use super::*;
 
     fn plane(width: usize, height: usize, f: impl Fn(usize, usize) -> f32) -> GreyPlane {
-        GreyPlane { width, height, data: (0..width * height).map(|i| f(i % width, i / width)).collect() }
+        GreyPlane {
+            width,
+            height,
+            data: (0..width * height)
+                .map(|i| f(i % width, i / width))
+                .collect(),
+        }
     }
 
     #[test]
     fn the_running_mean_is_the_mean() {
         let p = plane(70, 9, |x, y| (x * 3 + y * y) as f32);
         let m = box_mean(&p, 2);
-        let want: f32 = (0..25).map(|i| p.at(30 + i % 5 - 2, 4 + i / 5 - 2)).sum::<f32>() / 25.0;
+        let want: f32 = (0..25)
+            .map(|i| p.at(30 + i % 5 - 2, 4 + i / 5 - 2))
+            .sum::<f32>()
+            / 25.0;
         assert!((m.at(30, 4) - want).abs() < 1e-3);
     }
 
     #[test]
     fn local_contrast_does_not_depend_on_gain_or_offset() {
         let p = plane(80, 40, |x, y| ((x / 7 + y / 5) % 3) as f32);
-        let q = GreyPlane { data: p.data.iter().map(|v| 40.0 * v - 7.0).collect(), ..p.clone() };
+        let q = GreyPlane {
+            data: p.data.iter().map(|v| 40.0 * v - 7.0).collect(),
+            ..p.clone()
+        };
         let (a, b) = (local_contrast(&p, 6), local_contrast(&q, 6));
-        assert!(a.data.iter().zip(&b.data).all(|(x, y)| (x - y).abs() < 1e-3));
+        assert!(
+            a.data
+                .iter()
+                .zip(&b.data)
+                .all(|(x, y)| (x - y).abs() < 1e-3)
+        );
         assert!(edge_emphasis(&p, 3, 0.0) == p);
     }
 }

@@ -14,6 +14,9 @@ impl FilmError {
     /// An error about a file.
     #[must_use]
     pub fn new(file: &str, fact: String) -> FilmError {
-        FilmError { file: file.to_owned(), fact }
+        FilmError {
+            file: file.to_owned(),
+            fact,
+        }
     }
 }

@@ -72,7 +72,10 @@ impl Grey {
     /// A pipeline that changes nothing.
     #[must_use]
     pub fn plain() -> Grey {
-        Grey { slope: 1.0, ..Grey::default() }
+        Grey {
+            slope: 1.0,
+            ..Grey::default()
+        }
     }
 
     /// Modality value of a stored value: table or rescale, never both.
@@ -88,17 +91,27 @@ impl Grey {
     #[must_use]
     pub fn modality_table(&self, pixels: &Pixels) -> Vec<f32> {
         let (low, high) = pixels.storage_range();
-        (low..=high).map(|v| self.modality_value(v) as f32).collect()
+        (low..=high)
+            .map(|v| self.modality_value(v) as f32)
+            .collect()
     }
 
     /// The views the file offers, in words.
     #[must_use]
     pub fn choices(&self) -> Vec<String> {
         let windows = self.windows.iter().enumerate().map(|(i, w)| {
-            if w.explanation.is_empty() { format!("window {}", i + 1) } else { w.explanation.clone() }
+            if w.explanation.is_empty() {
+                format!("window {}", i + 1)
+            } else {
+                w.explanation.clone()
+            }
         });
         let tables = self.tables.iter().enumerate().map(|(i, t)| {
-            if t.explanation.is_empty() { format!("table {}", i + 1) } else { t.explanation.clone() }
+            if t.explanation.is_empty() {
+                format!("table {}", i + 1)
+            } else {
+                t.explanation.clone()
+            }
         });
         windows.chain(tables).collect()
     }
@@ -109,7 +122,9 @@ impl Grey {
     #[must_use]
     pub fn auto_window(&self, pixels: &Pixels) -> (f64, f64) {
         let sample = pixels.sorted_sample(100_000);
-        let (Some(first), Some(last)) = (sample.first(), sample.last()) else { return (0.5, 1.0) };
+        let (Some(first), Some(last)) = (sample.first(), sample.last()) else {
+            return (0.5, 1.0);
+        };
         let cut = sample.len() / 200;
         let (a, b) = (
             self.modality_value(*sample.get(cut).unwrap_or(first)),
@@ -123,7 +138,9 @@ impl Grey {
     #[must_use]
     pub fn window_of(&self, look: Look, pixels: &Pixels) -> (f64, f64) {
         match look {
-            Look::File(n) if n < self.windows.len() => (self.windows[n].center, self.windows[n].width),
+            Look::File(n) if n < self.windows.len() => {
+                (self.windows[n].center, self.windows[n].width)
+            }
             Look::File(n) if n < self.windows.len() + self.tables.len() => {
                 let t = &self.tables[n - self.windows.len()];
                 let width = t.entries.len() as f64;
@@ -140,7 +157,9 @@ impl Grey {
     pub fn display_lut(&self, pixels: &Pixels, look: Look, invert: bool) -> DisplayLut {
         let (low, high) = pixels.storage_range();
         let table = match look {
-            Look::File(n) => n.checked_sub(self.windows.len()).and_then(|n| self.tables.get(n)),
+            Look::File(n) => n
+                .checked_sub(self.windows.len())
+                .and_then(|n| self.tables.get(n)),
             _ => None,
         };
         let (center, width) = self.window_of(look, pixels);
@@ -163,7 +182,10 @@ impl Grey {
             let p = if flip { 1.0 - p } else { p };
             (p * 255.0).round().clamp(0.0, 255.0) as u8
         };
-        DisplayLut { first: low, table: (low..=high).map(grey).collect() }
+        DisplayLut {
+            first: low,
+            table: (low..=high).map(grey).collect(),
+        }
     }
 }
 
@@ -183,9 +205,15 @@ mod tests {
 
     #[test]
     fn inversion_happens_once() {
-        let look = Look::Window { center: 2048.0, width: 4096.0 };
+        let look = Look::Window {
+            center: 2048.0,
+            width: 4096.0,
+        };
         let plain = Grey::plain().display_lut(&ramp(), look, false);
-        let inverse = Grey { inverted: true, ..Grey::plain() };
+        let inverse = Grey {
+            inverted: true,
+            ..Grey::plain()
+        };
         assert_eq!(plain.grey(0), 0);
         assert_eq!(inverse.display_lut(&ramp(), look, false).grey(0), 255);
         assert_eq!(inverse.display_lut(&ramp(), look, true), plain);
@@ -196,13 +224,26 @@ mod tests {
         let lut = Grey::plain().display_lut(&ramp(), Look::Auto, true);
         assert_eq!(lut.grey(4095), 0);
         let (center, width) = Grey::plain().auto_window(&ramp());
-        assert!((center - 2048.0).abs() < 25.0 && (width - 4055.0).abs() < 40.0, "{center} {width}");
+        assert!(
+            (center - 2048.0).abs() < 25.0 && (width - 4055.0).abs() < 40.0,
+            "{center} {width}"
+        );
     }
 
     #[test]
     fn a_modality_table_replaces_the_rescale() {
-        let table = LookupTable { first: 0, entries: vec![7, 9], bits: 8, explanation: String::new() };
-        let grey = Grey { modality: Some(table), slope: 3.0, intercept: 100.0, ..Grey::default() };
+        let table = LookupTable {
+            first: 0,
+            entries: vec![7, 9],
+            bits: 8,
+            explanation: String::new(),
+        };
+        let grey = Grey {
+            modality: Some(table),
+            slope: 3.0,
+            intercept: 100.0,
+            ..Grey::default()
+        };
         assert_eq!((grey.modality_value(0), grey.modality_value(5)), (7.0, 9.0));
     }
 }

@@ -5,9 +5,9 @@
 
 /// Coefficient order of T.81 figure A.6.
 const ZIGZAG: [usize; 64] = [
-    0, 1, 8, 16, 9, 2, 3, 10, 17, 24, 32, 25, 18, 11, 4, 5, 12, 19, 26, 33, 40, 48, 41, 34, 27, 20, 13, 6, 7, 14,
-    21, 28, 35, 42, 49, 56, 57, 50, 43, 36, 29, 22, 15, 23, 30, 37, 44, 51, 58, 59, 52, 45, 38, 31, 39, 46, 53, 60,
-    61, 54, 47, 55, 62, 63,
+    0, 1, 8, 16, 9, 2, 3, 10, 17, 24, 32, 25, 18, 11, 4, 5, 12, 19, 26, 33, 40, 48, 41, 34, 27, 20,
+    13, 6, 7, 14, 21, 28, 35, 42, 49, 56, 57, 50, 43, 36, 29, 22, 15, 23, 30, 37, 44, 51, 58, 59,
+    52, 45, 38, 31, 39, 46, 53, 60, 61, 54, 47, 55, 62, 63,
 ];
 
 type Fault = String;
@@ -30,7 +30,10 @@ struct Huffman {
 
 impl Huffman {
     fn new(counts: &[u8], symbols: Vec<u8>) -> Huffman {
-        let mut h = Huffman { symbols, ..Huffman::default() };
+        let mut h = Huffman {
+            symbols,
+            ..Huffman::default()
+        };
         let (mut code, mut index) = (0i32, 0usize);
         for length in 1..=16 {
             h.first[length] = code;
@@ -97,7 +100,11 @@ impl Bits<'_> {
         for _ in 0..size {
             v = v << 1 | self.bit()?;
         }
-        Ok(if v < 1 << (size - 1) { v - (1 << size) + 1 } else { v })
+        Ok(if v < 1 << (size - 1) {
+            v - (1 << size) + 1
+        } else {
+            v
+        })
     }
 
     fn restart(&mut self) {
@@ -179,9 +186,15 @@ fn frame(h: &mut Header, body: &[u8], max_pixels: usize) -> Result<(), Fault> {
     let components = *body.get(5).ok_or(cut)?;
     h.quantisation_used = usize::from(*body.get(8).ok_or(cut)?) & 3;
     if components != 1 {
-        return Err(format!("its JPEG image has {components} components; a film has one"));
+        return Err(format!(
+            "its JPEG image has {components} components; a film has one"
+        ));
     }
-    if !matches!(h.precision, 8 | 12) || h.width == 0 || h.height == 0 || h.width * h.height > max_pixels {
+    if !matches!(h.precision, 8 | 12)
+        || h.width == 0
+        || h.height == 0
+        || h.width * h.height > max_pixels
+    {
         return Err("its JPEG frame header does not fit the film".to_owned());
     }
     Ok(())
@@ -190,10 +203,16 @@ fn frame(h: &mut Header, body: &[u8], max_pixels: usize) -> Result<(), Fault> {
 fn huffman(h: &mut Header, mut body: &[u8]) -> Result<(), Fault> {
     while body.len() >= 17 {
         let total: usize = body[1..17].iter().map(|c| usize::from(*c)).sum();
-        let symbols = body.get(17..17 + total).ok_or("a JPEG code table is cut off")?;
+        let symbols = body
+            .get(17..17 + total)
+            .ok_or("a JPEG code table is cut off")?;
         let table = Huffman::new(&body[1..17], symbols.to_vec());
         let slot = usize::from(body[0] & 3);
-        if body[0] >> 4 == 0 { h.dc[slot] = table } else { h.ac[slot] = table }
+        if body[0] >> 4 == 0 {
+            h.dc[slot] = table
+        } else {
+            h.ac[slot] = table
+        }
         body = &body[17 + total..];
     }
     Ok(())
@@ -203,10 +222,16 @@ fn quantisation(h: &mut Header, mut body: &[u8]) -> Result<(), Fault> {
     while let Some(first) = body.first() {
         let wide = first >> 4 != 0;
         let size = if wide { 128 } else { 64 };
-        let values = body.get(1..1 + size).ok_or("a JPEG quantisation table is cut off")?;
+        let values = body
+            .get(1..1 + size)
+            .ok_or("a JPEG quantisation table is cut off")?;
         let mut table = [0u16; 64];
         for (i, t) in table.iter_mut().enumerate() {
-            *t = if wide { be16(values, 2 * i).unwrap_or(1) } else { u16::from(values[i]) };
+            *t = if wide {
+                be16(values, 2 * i).unwrap_or(1)
+            } else {
+                u16::from(values[i])
+            };
         }
         h.quantisation[usize::from(first & 3)] = Some(table);
         body = &body[1 + size..];
@@ -216,14 +241,24 @@ fn quantisation(h: &mut Header, mut body: &[u8]) -> Result<(), Fault> {
 
 fn scan(h: &Header, body: &[u8], data: &[u8]) -> Result<Decoded, Fault> {
     let table = *body.get(2).ok_or("its JPEG scan header is cut off")?;
-    let (dc, ac) = (&h.dc[usize::from(table >> 4) & 3], &h.ac[usize::from(table) & 3]);
-    let q = h.quantisation[h.quantisation_used].as_ref().ok_or("a JPEG quantisation table is missing")?;
+    let (dc, ac) = (
+        &h.dc[usize::from(table >> 4) & 3],
+        &h.ac[usize::from(table) & 3],
+    );
+    let q = h.quantisation[h.quantisation_used]
+        .as_ref()
+        .ok_or("a JPEG quantisation table is missing")?;
     if h.width == 0 {
         return Err("its JPEG frame header is missing".to_owned());
     }
     let (across, down) = (h.width.div_ceil(8), h.height.div_ceil(8));
     let mut samples = vec![0u16; h.width * h.height];
-    let mut bits = Bits { data, at: 0, buffer: 0, left: 0 };
+    let mut bits = Bits {
+        data,
+        at: 0,
+        buffer: 0,
+        left: 0,
+    };
     let basis = basis();
     let middle = f32::from(1u16 << (h.precision - 1));
     let top = f32::from(((1u32 << h.precision) - 1) as u16);
@@ -259,11 +294,16 @@ fn scan(h: &Header, body: &[u8], data: &[u8]) -> Result<Decoded, Fault> {
         let (x0, y0) = (block % across * 8, block / across * 8);
         for y in 0..8.min(h.height - y0) {
             for x in 0..8.min(h.width - x0) {
-                samples[(y0 + y) * h.width + x0 + x] = (pixels[8 * y + x] + middle).round().clamp(0.0, top) as u16;
+                samples[(y0 + y) * h.width + x0 + x] =
+                    (pixels[8 * y + x] + middle).round().clamp(0.0, top) as u16;
             }
         }
     }
-    Ok(Decoded { width: h.width, height: h.height, samples })
+    Ok(Decoded {
+        width: h.width,
+        height: h.height,
+        samples,
+    })
 }
 
 /// `basis[8 u + x] = C(u)/2 · cos((2x+1) u π / 16)`, T.81 A.3.3.
@@ -271,7 +311,11 @@ fn basis() -> [f32; 64] {
     let mut b = [0f32; 64];
     for u in 0..8 {
         for x in 0..8 {
-            let c = if u == 0 { std::f64::consts::FRAC_1_SQRT_2 } else { 1.0 };
+            let c = if u == 0 {
+                std::f64::consts::FRAC_1_SQRT_2
+            } else {
+                1.0
+            };
             let angle = (2 * x + 1) as f64 * u as f64 * std::f64::consts::PI / 16.0;
             b[8 * u + x] = (c / 2.0 * angle.cos()) as f32;
         }

@@ -46,7 +46,8 @@ pub struct Film {
 /// One sentence naming the file, what is wrong and how to mend it; see [`FilmError`].
 pub fn load(path: &Path) -> Result<Film, FilmError> {
     let name = path.display().to_string();
-    let bytes = std::fs::read(path).map_err(|e| FilmError::new(&name, format!("cannot be read ({e}); check the path")))?;
+    let bytes = std::fs::read(path)
+        .map_err(|e| FilmError::new(&name, format!("cannot be read ({e}); check the path")))?;
     load_bytes(&name, &bytes)
 }
 
@@ -74,5 +75,9 @@ pub fn density(film: &Film) -> GreyPlane {
         let at = usize::try_from(v - low).unwrap_or(0).min(table.len() - 1);
         sign * table[at]
     });
-    GreyPlane { width: film.pixels.columns as usize, height: film.pixels.rows as usize, data }
+    GreyPlane {
+        width: film.pixels.columns as usize,
+        height: film.pixels.rows as usize,
+        data,
+    }
 }

@@ -125,8 +125,11 @@ impl Pixels {
     pub fn sorted_sample(&self, count: usize) -> Vec<i32> {
         // A step prime to usual row lengths, so that samples do not stand in columns.
         let step = (self.len() / count.max(1)).max(1) | 1;
-        let mut values: Vec<i32> =
-            (0..self.len()).step_by(step).map(|i| self.value(i)).filter(|v| !self.is_padding(*v)).collect();
+        let mut values: Vec<i32> = (0..self.len())
+            .step_by(step)
+            .map(|i| self.value(i))
+            .filter(|v| !self.is_padding(*v))
+            .collect();
         values.sort_unstable();
         values
     }

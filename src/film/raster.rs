@@ -1,11 +1,15 @@
 //! PNG, TIFF and JPEG films.
 
-use super::{Film, FileFacts, FilmError, Grey, MAX_PIXELS, Pixels, Samples, Spacing, SpacingKind};
+use super::{FileFacts, Film, FilmError, Grey, MAX_PIXELS, Pixels, Samples, Spacing, SpacingKind};
 use image::{DynamicImage, ImageFormat, ImageReader};
 use std::io::Cursor;
 
 /// The raster format that the first bytes show.
 pub(super) fn format_of(bytes: &[u8]) -> Option<ImageFormat> {
+    // A DICOM preamble may itself look like a TIFF file.
+    if bytes.get(128..132) == Some(b"DICM") {
+        return None;
+    }
     match bytes {
         [0x89, b'P', b'N', b'G', ..] => Some(ImageFormat::Png),
         [b'I', b'I', 42, 0, ..] | [b'M', b'M', 0, 42, ..] => Some(ImageFormat::Tiff),
@@ -16,8 +20,9 @@ pub(super) fn format_of(bytes: &[u8]) -> Option<ImageFormat> {
 
 /// Loads a raster film; it says nothing of itself but its size.
 pub(super) fn load(name: &str, bytes: &[u8], format: ImageFormat) -> Result<Film, FilmError> {
-    let damaged =
-        |e: image::ImageError| FilmError::new(name, format!("cannot be decoded ({e}); export it again"));
+    let damaged = |e: image::ImageError| {
+        FilmError::new(name, format!("cannot be decoded ({e}); export it again"))
+    };
     let reader = || {
         let mut r = ImageReader::with_format(Cursor::new(bytes), format);
         let mut limits = image::Limits::default();
@@ -41,9 +46,10 @@ pub(super) fn load(name: &str, bytes: &[u8], format: ImageFormat) -> Result<Film
         DynamicImage::ImageLuma8(i) => Samples::U8(i.into_raw()),
         DynamicImage::ImageLuma16(i) => Samples::U16(i.into_raw()),
         other => match other.color() {
-            image::ColorType::L8 | image::ColorType::La8 | image::ColorType::Rgb8 | image::ColorType::Rgba8 => {
-                Samples::U8(other.into_luma8().into_raw())
-            }
+            image::ColorType::L8
+            | image::ColorType::La8
+            | image::ColorType::Rgb8
+            | image::ColorType::Rgba8 => Samples::U8(other.into_luma8().into_raw()),
             _ => Samples::U16(other.into_luma16().into_raw()),
         },
     };
@@ -71,5 +77,14 @@ pub(super) fn load(name: &str, bytes: &[u8], format: ImageFormat) -> Result<Film
         estimated_magnification: None,
         notes,
     };
-    Ok(Film { facts, pixels: Pixels { columns, rows, samples, padding: None }, grey: Grey::plain() })
+    Ok(Film {
+        facts,
+        pixels: Pixels {
+            columns,
+            rows,
+            samples,
+            padding: None,
+        },
+        grey: Grey::plain(),
+    })
 }

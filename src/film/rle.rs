@@ -8,13 +8,21 @@ pub(super) fn decode(frame: &[u8], samples: usize, bytes: usize) -> Result<Vec<u
     };
     let segments = word(0).ok_or("its RLE header is cut off")?;
     if segments != bytes {
-        return Err(format!("its RLE header names {segments} segments where {bytes} are needed"));
+        return Err(format!(
+            "its RLE header names {segments} segments where {bytes} are needed"
+        ));
     }
     let mut out = vec![0u8; samples * bytes];
     for segment in 0..segments {
         let start = word(1 + segment).ok_or("its RLE header is cut off")?;
-        let end = if segment + 1 < segments { word(2 + segment).unwrap_or(frame.len()) } else { frame.len() };
-        let data = frame.get(start..end.min(frame.len())).ok_or("an RLE segment lies outside the data")?;
+        let end = if segment + 1 < segments {
+            word(2 + segment).unwrap_or(frame.len())
+        } else {
+            frame.len()
+        };
+        let data = frame
+            .get(start..end.min(frame.len()))
+            .ok_or("an RLE segment lies outside the data")?;
         // The first segment holds the most significant bytes.
         let lane = bytes - 1 - segment;
         let (mut at, mut put) = (0, 0);
@@ -22,7 +30,9 @@ pub(super) fn decode(frame: &[u8], samples: usize, bytes: usize) -> Result<Vec<u
             let control = data[at].cast_signed();
             at += 1;
             if control >= 0 {
-                let n = (control as usize + 1).min(samples - put).min(data.len() - at);
+                let n = (control as usize + 1)
+                    .min(samples - put)
+                    .min(data.len() - at);
                 for (k, b) in data[at..at + n].iter().enumerate() {
                     out[(put + k) * bytes + lane] = *b;
                 }
@@ -69,7 +79,11 @@ fn pack(data: &[u8]) -> Vec<u8> {
     let mut out = Vec::with_capacity(data.len());
     let mut at = 0;
     while at < data.len() {
-        let run = data[at..].iter().take(128).take_while(|b| **b == data[at]).count();
+        let run = data[at..]
+            .iter()
+            .take(128)
+            .take_while(|b| **b == data[at])
+            .count();
         if run >= 3 {
             out.extend([(1 - run as isize) as i8 as u8, data[at]]);
             at += run;
@@ -94,10 +108,21 @@ mod tests {
 
     #[test]
     fn frames_read_back_and_damage_is_a_sentence() {
-        let samples: Vec<u16> = (0..5000u32).map(|i| if i % 700 < 300 { 77 } else { (i * 7919 % 4096) as u16 }).collect();
+        let samples: Vec<u16> = (0..5000u32)
+            .map(|i| {
+                if i % 700 < 300 {
+                    77
+                } else {
+                    (i * 7919 % 4096) as u16
+                }
+            })
+            .collect();
         let frame = encode16(&samples);
         let back = decode(&frame, samples.len(), 2).unwrap_or_default();
-        let words: Vec<u16> = back.chunks_exact(2).map(|b| u16::from_le_bytes([b[0], b[1]])).collect();
+        let words: Vec<u16> = back
+            .chunks_exact(2)
+            .map(|b| u16::from_le_bytes([b[0], b[1]]))
+            .collect();
         assert_eq!(words, samples);
         for cut in [0, 3, 40, 70, frame.len() / 2] {
             assert!(decode(&frame[..cut], samples.len(), 2).is_err(), "{cut}");

@@ -19,10 +19,18 @@ pub struct SpacingTags {
 
 /// Two positive numbers, row then column; an error names what stands there instead.
 fn pair(name: &str, text: &str) -> Result<[f64; 2], String> {
-    let numbers: Vec<f64> = text.split('\\').filter_map(|v| v.trim().parse().ok()).collect();
+    let numbers: Vec<f64> = text
+        .split('\\')
+        .filter_map(|v| v.trim().parse().ok())
+        .collect();
     match numbers[..] {
-        [row, column] if row > 0.0 && column > 0.0 && row.is_finite() && column.is_finite() => Ok([row, column]),
-        _ => Err(format!("{name} is \"{}\", which is no spacing and is not used", text.trim())),
+        [row, column] if row > 0.0 && column > 0.0 && row.is_finite() && column.is_finite() => {
+            Ok([row, column])
+        }
+        _ => Err(format!(
+            "{name} is \"{}\", which is no spacing and is not used",
+            text.trim()
+        )),
     }
 }
 
@@ -38,39 +46,69 @@ pub fn judge_spacing(tags: &SpacingTags) -> Spacing {
     let imager = read("Imager Pixel Spacing", &tags.imager);
     let nominal = read("Nominal Scanned Pixel Spacing", &tags.nominal);
     let aspect = read("Pixel Aspect Ratio", &tags.aspect);
-    let calibration = tags.calibration.as_deref().map(str::trim).filter(|t| !t.is_empty());
-    let device = imager.map(|s| (s, "Imager Pixel Spacing")).or(nominal.map(|s| (s, "Nominal Scanned Pixel Spacing")));
+    let calibration = tags
+        .calibration
+        .as_deref()
+        .map(str::trim)
+        .filter(|t| !t.is_empty());
+    let device = imager
+        .map(|s| (s, "Imager Pixel Spacing"))
+        .or(nominal.map(|s| (s, "Nominal Scanned Pixel Spacing")));
     let same = |a: [f64; 2], b: [f64; 2]| a.iter().zip(b).all(|(a, b)| (a - b).abs() <= 1e-6 * b);
     let (kind, [row, column], why) = match (pixel, device, calibration) {
         (Some(p), _, Some(kind)) => {
             let why = match kind {
-                "GEOMETRY" => "Pixel Spacing calibrated by an assumed magnification (GEOMETRY), near the central ray",
-                "FIDUCIAL" => "Pixel Spacing calibrated on an object of known size (FIDUCIAL), at its depth",
+                "GEOMETRY" => {
+                    "Pixel Spacing calibrated by an assumed magnification (GEOMETRY), near the central ray"
+                }
+                "FIDUCIAL" => {
+                    "Pixel Spacing calibrated on an object of known size (FIDUCIAL), at its depth"
+                }
                 _ => "Pixel Spacing calibrated as the file says",
             };
             (SpacingKind::Calibrated, p, why.to_owned())
         }
-        (Some(p), Some((d, name)), None) if same(p, d) => {
-            (SpacingKind::Detector, p, format!("Pixel Spacing equals {name}: at the detector, not corrected"))
-        }
-        (Some(p), Some((_, name)), None) => {
-            (SpacingKind::Calibrated, p, format!("Pixel Spacing differs from {name}: corrected or calibrated"))
-        }
+        (Some(p), Some((d, name)), None) if same(p, d) => (
+            SpacingKind::Detector,
+            p,
+            format!("Pixel Spacing equals {name}: at the detector, not corrected"),
+        ),
+        (Some(p), Some((_, name)), None) => (
+            SpacingKind::Calibrated,
+            p,
+            format!("Pixel Spacing differs from {name}: corrected or calibrated"),
+        ),
         (Some(p), None, None) => (
             SpacingKind::Unknown,
             p,
-            "Pixel Spacing alone: whether it holds at the patient or the detector is not said".to_owned(),
+            "Pixel Spacing alone: whether it holds at the patient or the detector is not said"
+                .to_owned(),
         ),
-        (None, Some((d, name)), _) => {
-            (SpacingKind::Detector, d, format!("{name} alone: at the detector, not corrected for magnification"))
-        }
+        (None, Some((d, name)), _) => (
+            SpacingKind::Detector,
+            d,
+            format!("{name} alone: at the detector, not corrected for magnification"),
+        ),
         (None, None, _) => match aspect {
-            Some(a) => (SpacingKind::None, a, "no millimetres, only Pixel Aspect Ratio".to_owned()),
-            None => (SpacingKind::None, [1.0, 1.0], "no spacing in the file; pixels are taken as square".to_owned()),
+            Some(a) => (
+                SpacingKind::None,
+                a,
+                "no millimetres, only Pixel Aspect Ratio".to_owned(),
+            ),
+            None => (
+                SpacingKind::None,
+                [1.0, 1.0],
+                "no spacing in the file; pixels are taken as square".to_owned(),
+            ),
         },
     };
     said.push(why);
-    Spacing { kind, row, column, reason: said.join("; ") }
+    Spacing {
+        kind,
+        row,
+        column,
+        reason: said.join("; "),
+    }
 }
 
 #[cfg(test)]
@@ -98,7 +136,10 @@ mod tests {
             (tags("0.143\\0.143", "0.1430\\0.1430", "", "", ""), Detector),
             (tags("0.13\\0.13", "0.143\\0.143", "", "", ""), Calibrated),
             (tags("0.13\\0.13", "", "0.2\\0.2", "", ""), Calibrated),
-            (tags("0.13\\0.13", "0.143\\0.143", "", "GEOMETRY", ""), Calibrated),
+            (
+                tags("0.13\\0.13", "0.143\\0.143", "", "GEOMETRY", ""),
+                Calibrated,
+            ),
             (tags("0.13\\0.13", "", "", "FIDUCIAL", ""), Calibrated),
             (tags("0.2\\0.2", "", "", "", ""), Unknown),
             (tags("", "", "", "", "4\\3"), None),
@@ -109,7 +150,13 @@ mod tests {
         }
         let unequal = tags("", "0.15\\0.20", "", "", "");
         assert_eq!((unequal.row, unequal.column), (0.15, 0.20));
-        assert_eq!((tags("", "", "", "", "4\\3").row, tags("", "", "", "", "4\\3").column), (4.0, 3.0));
+        assert_eq!(
+            (
+                tags("", "", "", "", "4\\3").row,
+                tags("", "", "", "", "4\\3").column
+            ),
+            (4.0, 3.0)
+        );
     }
 
     #[test]

@@ -26,7 +26,12 @@ impl WindowFunction {
     /// Whether a width is allowed: at least 1 for LINEAR, above 0 for the others.
     #[must_use]
     pub fn allows(self, width: f64) -> bool {
-        width.is_finite() && if self == WindowFunction::Linear { width >= 1.0 } else { width > 0.0 }
+        width.is_finite()
+            && if self == WindowFunction::Linear {
+                width >= 1.0
+            } else {
+                width > 0.0
+            }
     }
 }
 
@@ -66,15 +71,28 @@ mod tests {
     fn windows_agree_with_pydicom() {
         let near = |x: f64, c: f64, w: f64, f, want: f64| {
             let got = 255.0 * window(x, c, w, f);
-            assert!((got - want).abs() < 6e-5, "{x} {c} {w} {f:?}: {got} against {want}");
+            assert!(
+                (got - want).abs() < 6e-5,
+                "{x} {c} {w} {f:?}: {got} against {want}"
+            );
         };
-        let x = [0.0, 1.0, 1023.0, 1024.0, 2047.0, 2048.0, 3071.0, 4094.0, 4095.0];
-        let wide = [0.0, 0.0623, 63.7033, 63.7656, 127.4689, 127.5311, 191.2344, 254.9377, 255.0];
+        let x = [
+            0.0, 1.0, 1023.0, 1024.0, 2047.0, 2048.0, 3071.0, 4094.0, 4095.0,
+        ];
+        let wide = [
+            0.0, 0.0623, 63.7033, 63.7656, 127.4689, 127.5311, 191.2344, 254.9377, 255.0,
+        ];
         for (x, want) in x.iter().zip(wide) {
             near(*x, 2048.0, 4096.0, WindowFunction::Linear, want);
         }
         for (i, x) in x.iter().enumerate() {
-            near(*x, 2048.0, 1.0, WindowFunction::Linear, if i >= 5 { 255.0 } else { 0.0 });
+            near(
+                *x,
+                2048.0,
+                1.0,
+                WindowFunction::Linear,
+                if i >= 5 { 255.0 } else { 0.0 },
+            );
         }
         near(1023.0, 1000.0, 200.0, WindowFunction::Linear, 157.6131);
         near(1024.0, 1000.0, 200.0, WindowFunction::Linear, 158.8945);
@@ -89,6 +107,8 @@ mod tests {
         assert!(WindowFunction::Sigmoid.allows(0.3) && !WindowFunction::Linear.allows(0.3));
         assert_eq!(window(1.2, 1.0, 0.25, WindowFunction::LinearExact), 1.0);
         assert!(window(1.0, 1.0, 0.25, WindowFunction::Sigmoid) == 0.5);
-        assert!(!WindowFunction::LinearExact.allows(0.0) && !WindowFunction::Sigmoid.allows(f64::NAN));
+        assert!(
+            !WindowFunction::LinearExact.allows(0.0) && !WindowFunction::Sigmoid.allows(f64::NAN)
+        );
     }
 }
