@@ -6,6 +6,7 @@
 //! curvebench measures and states uncertainty. It is no medical device and advises no treatment.
 
 pub mod case;
+pub mod cli;
 pub mod film;
 pub mod geometry;
 pub mod landmark;
@@ -13,3 +14,4 @@ pub mod measure;
 pub mod report;
 pub mod series;
 pub mod units;
+pub mod workbench;

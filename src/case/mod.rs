@@ -10,7 +10,7 @@ mod store;
 pub use facts::{Cause, Phase, StatedFacts};
 pub use film::FilmRecord;
 pub use reading::Reading;
-pub use store::{CASE_FILE, CaseError, SCHEMA, hash_hex, load, save};
+pub use store::{CASE_FILE, CaseError, SCHEMA, hash_hex, load, save, write_new};
 
 use crate::measure::Settings;
 use serde::{Deserialize, Serialize};

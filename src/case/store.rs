@@ -136,6 +136,17 @@ pub(crate) fn write_sync_rename(path: &Path, bytes: &[u8]) -> std::io::Result<()
     Ok(())
 }
 
+/// Writes a film into the case: complete under its name, or not at all.
+///
+/// # Errors
+/// What the system says.
+pub fn write_new(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    if let Some(folder) = path.parent() {
+        std::fs::create_dir_all(folder)?;
+    }
+    write_sync_rename(path, bytes)
+}
+
 /// SHA-256 of bytes, hexadecimal.
 #[must_use]
 pub fn hash_hex(bytes: &[u8]) -> String {

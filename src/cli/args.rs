@@ -1,0 +1,205 @@
+//! Arguments.
+
+use crate::workbench::{Cause, Date, ImageEdge, Levels, Phase, StatedFacts, View};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Measures spinal deformity on radiographs and shows what treatment corrected.
+///
+/// curvebench is no medical device. It advises no weight and no operation; local protocols and
+/// licensed clinicians decide.
+#[derive(Parser, Debug)]
+#[command(name = "curvebench", version)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Do,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum Do {
+    /// Make an empty case folder
+    New {
+        /// The case folder
+        case: PathBuf,
+        /// Study number of the case; never a name
+        #[arg(long)]
+        id: String,
+        /// Cause of the deformity: it chooses the published measurement error
+        #[arg(long, value_parser = parse::<Cause>)]
+        cause: Option<Cause>,
+    },
+    /// Add films
+    Add {
+        /// The case folder
+        case: PathBuf,
+        /// Film files: DICOM, PNG, TIFF or JPEG
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// The film's id in the case (one file only)
+        #[arg(long)]
+        id: Option<String>,
+        #[command(flatten)]
+        facts: Facts,
+    },
+    /// State or correct facts of a film
+    Film {
+        /// The case folder
+        case: PathBuf,
+        /// The film
+        #[arg(long)]
+        film: String,
+        #[command(flatten)]
+        facts: Facts,
+    },
+    /// Import or export a landmark table
+    Marks {
+        /// The case folder
+        case: PathBuf,
+        /// Import this table: all of it or nothing
+        #[arg(long, conflicts_with = "export", required_unless_present = "export")]
+        import: Option<PathBuf>,
+        /// Print the newest readings as a table
+        #[arg(long)]
+        export: bool,
+        /// The reader
+        #[arg(long)]
+        reader: Option<String>,
+    },
+    /// Every measure of every film
+    Measure {
+        /// The case folder
+        case: PathBuf,
+        /// One film
+        #[arg(long)]
+        film: Option<String>,
+        /// One reader
+        #[arg(long)]
+        reader: Option<String>,
+        /// End vertebrae to fix: T5-T12,L1-L4
+        #[arg(long, value_delimiter = ',', value_parser = levels)]
+        ends: Vec<Levels>,
+        #[arg(long, value_enum, default_value_t = Format::Table)]
+        format: Format,
+    },
+    /// The series: value, change, per cent correction, share, beyond or within error
+    Compare {
+        /// The case folder
+        case: PathBuf,
+        /// Baseline film
+        #[arg(long)]
+        baseline: Option<String>,
+        /// End vertebrae fixed from the baseline, or found on each film
+        #[arg(long, value_enum, default_value_t = Policy::Fixed)]
+        levels: Policy,
+        /// One reader
+        #[arg(long)]
+        reader: Option<String>,
+        #[arg(long, value_enum, default_value_t = Format::Table)]
+        format: Format,
+    },
+    /// Print a JSON Schema
+    Schema {
+        /// Of what
+        #[arg(value_enum)]
+        of: SchemaOf,
+    },
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum Format {
+    Table,
+    Csv,
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum Policy {
+    Fixed,
+    Free,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum SchemaOf {
+    Case,
+    Results,
+    Compare,
+}
+
+/// Facts of a film.
+#[derive(Args, Debug)]
+pub(super) struct Facts {
+    /// Date, as 2031-03-31
+    #[arg(long)]
+    date: Option<Date>,
+    /// pa, ap, lateral or photo
+    #[arg(long, value_parser = parse::<View>)]
+    view: Option<View>,
+    /// presentation, flexibility, traction, preop, postop or followup
+    #[arg(long, value_parser = parse::<Phase>)]
+    phase: Option<Phase>,
+    /// standing, sitting, supine …
+    #[arg(long)]
+    posture: Option<String>,
+    /// Traction weight, kg
+    #[arg(long, allow_negative_numbers = true)]
+    traction_kg: Option<f64>,
+    /// Body weight, kg
+    #[arg(long, allow_negative_numbers = true)]
+    body_weight_kg: Option<f64>,
+    /// Spacing at the detector, mm per pixel: ROW,COLUMN
+    #[arg(long, value_parser = spacing, allow_hyphen_values = true)]
+    spacing: Option<[f64; 2]>,
+    /// Magnification of the spine, 1 or a little more
+    #[arg(long, allow_negative_numbers = true)]
+    magnification: Option<f64>,
+    /// Known length between the marks scale.a and scale.b, mm
+    #[arg(long, allow_negative_numbers = true)]
+    scale_mm: Option<f64>,
+    /// Coronal film, head up: edge of the patient's left
+    #[arg(long, value_parser = parse::<ImageEdge>)]
+    left_on: Option<ImageEdge>,
+    /// Lateral film, head up: edge the patient faces
+    #[arg(long, value_parser = parse::<ImageEdge>)]
+    anterior_on: Option<ImageEdge>,
+    /// Edge at which the head lies
+    #[arg(long, value_parser = parse::<ImageEdge>)]
+    head_on: Option<ImageEdge>,
+}
+
+impl Facts {
+    pub(super) fn stated(&self) -> StatedFacts {
+        StatedFacts {
+            date: self.date,
+            view: self.view,
+            phase: self.phase,
+            posture: self.posture.clone(),
+            traction_kg: self.traction_kg,
+            body_weight_kg: self.body_weight_kg,
+            spacing: self.spacing,
+            magnification: self.magnification,
+            scale_mm: self.scale_mm,
+            left_on: self.left_on,
+            anterior_on: self.anterior_on,
+            head_on: self.head_on,
+            ..StatedFacts::default()
+        }
+    }
+}
+
+/// Reads a word as the case file writes it.
+fn parse<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
+    serde_json::from_value(serde_json::Value::from(text)).map_err(|e| e.to_string())
+}
+
+fn levels(text: &str) -> Result<Levels, String> {
+    text.parse()
+}
+
+fn spacing(text: &str) -> Result<[f64; 2], String> {
+    let bad = || format!("\"{text}\" is no spacing; write ROW,COLUMN in mm, as 0.143,0.143");
+    let (row, column) = text.split_once(',').ok_or_else(bad)?;
+    Ok([
+        row.trim().parse().map_err(|_| bad())?,
+        column.trim().parse().map_err(|_| bad())?,
+    ])
+}

@@ -1,0 +1,6 @@
+//! The command line: arguments in, text and an exit code out. Owns no maths.
+
+mod args;
+mod run;
+
+pub use run::run;

@@ -1,0 +1,193 @@
+//! Runs a command and gives its exit code: 0 done, 1 the input is at fault, 2 wrong usage.
+
+use super::args::{Arguments, Do, Format, Policy, SchemaOf};
+use crate::workbench::{
+    CASE_SCHEMA, COMPARE_SCHEMA, Command, CompareOptions, LevelPolicy, MeasureOptions, OpenCase,
+    RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table, measure_csv, measure_json,
+    measure_table,
+};
+use clap::Parser;
+use std::ffi::OsString;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// The reader of an import that names none.
+const DEFAULT_READER: &str = "A";
+
+/// Runs the command line.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let _ = error.print();
+            return ExitCode::from(u8::from(error.use_stderr()) * 2);
+        }
+    };
+    match run_command(&arguments.command) {
+        Ok(text) => match std::io::stdout().write_all(text.as_bytes()) {
+            Ok(()) => ExitCode::SUCCESS,
+            // A reader that closed the pipe has what it wanted.
+            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+            Err(_) => ExitCode::from(1),
+        },
+        Err(Failure::Usage(text)) => {
+            eprintln!("curvebench: {text}");
+            ExitCode::from(2)
+        }
+        Err(Failure::Input(refusal)) => {
+            eprintln!("curvebench: {}", refusal.0.replace('\n', " "));
+            ExitCode::from(1)
+        }
+    }
+}
+
+enum Failure {
+    Usage(String),
+    Input(Refusal),
+}
+
+impl From<Refusal> for Failure {
+    fn from(refusal: Refusal) -> Failure {
+        Failure::Input(refusal)
+    }
+}
+
+/// Applies a command and tells on stderr what it did.
+fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
+    let applied = case.apply(command)?;
+    if let Some(why) = case.unsaved() {
+        return Err(Refusal(why.to_owned()));
+    }
+    for line in applied.told {
+        eprintln!("{line}");
+    }
+    Ok(())
+}
+
+fn run_command(command: &Do) -> Result<String, Failure> {
+    match command {
+        Do::New { case, id, cause } => {
+            OpenCase::create(case, id, *cause)?;
+            eprintln!(
+                "{}: an empty case; add films with `curvebench add`",
+                case.display()
+            );
+            Ok(String::new())
+        }
+        Do::Add {
+            case,
+            files,
+            id,
+            facts,
+        } => {
+            if id.is_some() && files.len() > 1 {
+                return Err(Failure::Usage(
+                    "--id names one film; add the files one by one".to_owned(),
+                ));
+            }
+            let mut case = OpenCase::open(case)?;
+            for path in files {
+                let facts = Box::new(facts.stated());
+                apply(
+                    &mut case,
+                    &Command::AddFilm {
+                        path: path.clone(),
+                        id: id.clone(),
+                        facts,
+                    },
+                )?;
+            }
+            Ok(String::new())
+        }
+        Do::Film { case, film, facts } => {
+            let mut case = OpenCase::open(case)?;
+            apply(
+                &mut case,
+                &Command::SetFacts {
+                    film: film.clone(),
+                    facts: Box::new(facts.stated()),
+                },
+            )?;
+            Ok(String::new())
+        }
+        Do::Marks {
+            case,
+            import,
+            reader,
+            ..
+        } => {
+            let mut case = OpenCase::open(case)?;
+            let Some(path) = import else {
+                return Ok(case.export_marks(reader.as_deref()));
+            };
+            let name = path.display().to_string();
+            let table = std::fs::read_to_string(path).map_err(|e| {
+                Refusal(format!(
+                    "{name}: cannot be read as text ({e}); check the path"
+                ))
+            })?;
+            let reader = reader.clone().unwrap_or_else(|| DEFAULT_READER.to_owned());
+            apply(
+                &mut case,
+                &Command::ImportMarks {
+                    reader,
+                    name,
+                    table,
+                },
+            )?;
+            Ok(String::new())
+        }
+        Do::Measure {
+            case,
+            film,
+            reader,
+            ends,
+            format,
+        } => {
+            let case = OpenCase::open(case)?;
+            case.check_films()?;
+            let options = MeasureOptions {
+                film: film.clone(),
+                reader: reader.clone(),
+                ends: ends.clone(),
+            };
+            let results = case.measure(&options)?;
+            Ok(match format {
+                Format::Table => measure_table::measure_table(&results),
+                Format::Csv => measure_csv(&results),
+                Format::Json => measure_json(&results),
+            })
+        }
+        Do::Compare {
+            case,
+            baseline,
+            levels,
+            reader,
+            format,
+        } => {
+            let case = OpenCase::open(case)?;
+            case.check_films()?;
+            let levels = match levels {
+                Policy::Fixed => LevelPolicy::Fixed,
+                Policy::Free => LevelPolicy::Free,
+            };
+            let options = CompareOptions {
+                baseline: baseline.clone(),
+                levels,
+                reader: reader.clone(),
+            };
+            let comparison = case.compare(&options)?;
+            Ok(match format {
+                Format::Table => compare_table::compare_table(&comparison),
+                Format::Csv => compare_csv(&comparison),
+                Format::Json => compare_json(&comparison),
+            })
+        }
+        Do::Schema { of } => Ok(match of {
+            SchemaOf::Case => CASE_SCHEMA,
+            SchemaOf::Results => RESULTS_SCHEMA,
+            SchemaOf::Compare => COMPARE_SCHEMA,
+        }
+        .to_owned()),
+    }
+}

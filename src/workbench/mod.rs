@@ -1,0 +1,34 @@
+//! One door for the command line and the window: open a case, apply commands, ask for results.
+
+mod command;
+mod facts;
+mod open;
+mod results;
+
+pub use command::{Applied, Command};
+pub use facts::contradictions;
+pub use open::{Access, OpenCase};
+pub use results::MeasureOptions;
+
+pub use crate::case::{
+    Case, Cause, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,
+};
+pub use crate::film::{ImageEdge, View};
+pub use crate::landmark::Levels;
+pub use crate::report::{
+    COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_csv, compare_json, compare_table,
+    measure_csv, measure_json, measure_table,
+};
+pub use crate::series::{CompareOptions, Comparison, LevelPolicy};
+pub use crate::units::Date;
+
+/// Why a command was not applied: one sentence with file, fact and mend.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct Refusal(pub String);
+
+impl Refusal {
+    pub(crate) fn new(text: impl ToString) -> Refusal {
+        Refusal(text.to_string())
+    }
+}

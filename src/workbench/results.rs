@@ -1,0 +1,175 @@
+//! What a case says: measures and comparison.
+
+use super::{OpenCase, Refusal};
+use crate::case::{Case, FilmRecord, Reading};
+use crate::film::{SpacingKind, View};
+use crate::geometry::Placement;
+use crate::landmark::{LandmarkSet, Levels, TableRow, write_table};
+use crate::measure::{FilmInput, FixedEnds, measure_film};
+use crate::report::FilmResults;
+use crate::series::{self, CompareOptions, Comparison};
+
+/// What to measure.
+#[derive(Clone, Debug, Default)]
+pub struct MeasureOptions {
+    /// One film, or all.
+    pub film: Option<String>,
+    /// One reader, or every reader of each film.
+    pub reader: Option<String>,
+    /// End vertebrae fixed by the reader.
+    pub ends: Vec<Levels>,
+}
+
+/// What millimetres on a film are worth, with the reason.
+#[must_use]
+pub fn scale_words(film: &FilmRecord) -> String {
+    let spacing = film.spacing();
+    let reason = &spacing.reason;
+    match (
+        film.stated.scale_mm,
+        film.stated.magnification,
+        spacing.kind,
+    ) {
+        (Some(length), _, _) => {
+            format!("by a known length of {length} mm between scale.a and scale.b")
+        }
+        (_, _, SpacingKind::None) => format!("none ({reason})"),
+        (_, _, SpacingKind::Calibrated) => format!("calibrated at the patient ({reason})"),
+        (_, Some(m), _) => format!("calibrated by the stated magnification {m}"),
+        (_, _, SpacingKind::Unknown) => format!("uncorrected ({reason})"),
+        (_, _, SpacingKind::Detector) => format!("detector plane, uncorrected ({reason})"),
+    }
+}
+
+fn heading(film: &FilmRecord, reader: &str) -> String {
+    let view = film.view().map_or("view unknown", |v| match v {
+        View::Pa => "PA",
+        View::Ap => "AP",
+        View::Lateral => "lateral",
+        View::Photo => "photograph",
+    });
+    let mut parts = vec![film.id.clone()];
+    parts.extend(film.date().map(|d| d.to_string()));
+    parts.push(view.to_owned());
+    parts.extend(film.phase().map(|p| p.words().to_owned()));
+    parts.extend(film.stated.posture.clone());
+    if let (Some(kg), percent) = (film.stated.traction_kg, film.percent_body_weight()) {
+        let share =
+            percent.map(|p| format!(", {} of body weight", crate::report::rounding::percent(p)));
+        parts.push(format!("{kg} kg{}", share.unwrap_or_default()));
+    }
+    parts.push(if reader.is_empty() {
+        "not marked".to_owned()
+    } else {
+        format!("reader {reader}")
+    });
+    format!("{}\n  scale: {}", parts.join(" · "), scale_words(film))
+}
+
+fn measure_reading(
+    case: &Case,
+    film: &FilmRecord,
+    reading: Option<&Reading>,
+    ends: &[FixedEnds],
+) -> FilmResults {
+    let marks = reading.map_or_else(LandmarkSet::new, Reading::accepted);
+    let placement = Placement::default();
+    let input = FilmInput {
+        frame: film.frame(),
+        photo: film.view() == Some(View::Photo),
+        marks: &marks,
+        settings: &case.settings,
+        placement: &placement,
+        ends,
+    };
+    let reader = reading.map_or("", |r| r.reader.as_str());
+    FilmResults {
+        film: film.id.clone(),
+        reader: reader.to_owned(),
+        heading: heading(film, reader),
+        results: measure_film(&input),
+    }
+}
+
+impl OpenCase {
+    /// Every measure of the films asked for, by reader. A film nobody marked stands with what it needs.
+    ///
+    /// # Errors
+    /// No such film or reader.
+    pub fn measure(&self, options: &MeasureOptions) -> Result<Vec<FilmResults>, Refusal> {
+        let case = self.case();
+        if let Some(id) = &options.film {
+            self.film(id)?;
+        }
+        if let Some(reader) = &options.reader
+            && !case.readers(None).contains(&reader.as_str())
+        {
+            return Err(Refusal::new(format!(
+                "reader \"{reader}\" has marked no film of the case"
+            )));
+        }
+        let ends: Vec<FixedEnds> = options
+            .ends
+            .iter()
+            .map(|l| FixedEnds {
+                name: None,
+                levels: *l,
+            })
+            .collect();
+        let mut out = Vec::new();
+        for film in case
+            .films
+            .iter()
+            .filter(|f| options.film.as_ref().is_none_or(|id| *id == f.id))
+        {
+            let own = film.fixed_ends();
+            let ends = if ends.is_empty() { &own } else { &ends };
+            let readers = case.readers(Some(&film.id));
+            let readers: Vec<&str> = readers
+                .into_iter()
+                .filter(|r| options.reader.as_deref().is_none_or(|o| o == *r))
+                .collect();
+            if readers.is_empty() {
+                out.push(measure_reading(case, film, None, ends));
+            }
+            for reader in readers {
+                out.push(measure_reading(
+                    case,
+                    film,
+                    case.newest(&film.id, reader),
+                    ends,
+                ));
+            }
+        }
+        Ok(out)
+    }
+
+    /// The series compared.
+    ///
+    /// # Errors
+    /// Nothing marked, no such film or reader.
+    pub fn compare(&self, options: &CompareOptions) -> Result<Comparison, Refusal> {
+        series::compare(self.case(), &Placement::default(), options).map_err(Refusal::new)
+    }
+
+    /// The landmark table of the newest readings, of one reader or of all.
+    #[must_use]
+    pub fn export_marks(&self, reader: Option<&str>) -> String {
+        let case = self.case();
+        let reader = reader
+            .map(str::to_owned)
+            .or_else(|| series::best_reader(case))
+            .unwrap_or_default();
+        let rows: Vec<TableRow<'_>> = case
+            .films
+            .iter()
+            .filter_map(|f| {
+                Some(TableRow {
+                    film: &f.id,
+                    marks: &case.newest(&f.id, &reader)?.marks,
+                })
+            })
+            .collect();
+        write_table(&rows)
+    }
+}
