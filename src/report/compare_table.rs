@@ -132,7 +132,7 @@ fn plane(out: &mut String, c: &Comparison, milestones: &Milestones) {
             .flatten()
             .any(|r| r.value.is_some() || r.measure == "apex" && r.levels.is_some())
         {
-            let needs = first.needs.join(", ");
+            let needs = short(&first.needs);
             missing.push(format!("{} ({needs})", name(first)));
             continue;
         }
@@ -145,6 +145,14 @@ fn plane(out: &mut String, c: &Comparison, milestones: &Milestones) {
     }
     if !missing.is_empty() {
         let _ = writeln!(out, "not measured: {}", missing.join("; "));
+    }
+}
+
+/// The first few of a list, and how many more.
+fn short(needs: &[String]) -> String {
+    match needs {
+        [a, b, rest @ ..] if rest.len() > 2 => format!("{a}, {b} and {} more", rest.len()),
+        all => all.join(", "),
     }
 }
 
@@ -275,7 +283,11 @@ pub fn change_words(r: &Row) -> String {
         return String::new();
     };
     let mut text = rounding::change(change, r.unit);
-    if let Some(percent) = r.percent.filter(|_| !grows(r.measure)) {
+    let rounds_to_nothing = rounding::value(change, r.unit) == "0";
+    if let Some(percent) = r
+        .percent
+        .filter(|_| !grows(r.measure) && !rounds_to_nothing)
+    {
         text = format!("{text}  {}", rounding::percent(percent));
     }
     match r.beyond_error {
