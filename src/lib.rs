@@ -11,6 +11,7 @@ pub mod film;
 pub mod geometry;
 pub mod landmark;
 pub mod measure;
+pub mod phantom;
 pub mod report;
 pub mod series;
 pub mod units;

@@ -17,6 +17,15 @@ pub(super) struct Arguments {
 
 #[derive(Subcommand, Debug)]
 pub(super) enum Do {
+    /// Write the demo case, an invented child, and print its correction table
+    Demo {
+        /// The case folder to write
+        #[arg(default_value = "curvebench-demo")]
+        dir: PathBuf,
+        /// Do not open the window (this build has none)
+        #[arg(long)]
+        no_window: bool,
+    },
     /// Make an empty case folder
     New {
         /// The case folder

@@ -4,7 +4,7 @@ use super::args::{Arguments, Do, Format, Policy, SchemaOf};
 use crate::workbench::{
     CASE_SCHEMA, COMPARE_SCHEMA, Command, CompareOptions, LevelPolicy, MeasureOptions, OpenCase,
     RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table, measure_csv, measure_json,
-    measure_table,
+    measure_table, write_demo,
 };
 use clap::Parser;
 use std::ffi::OsString;
@@ -66,6 +66,17 @@ fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
 
 fn run_command(command: &Do) -> Result<String, Failure> {
     match command {
+        Do::Demo { dir, .. } => {
+            let case = write_demo(dir, |done, total| eprint!("\rfilm {done} of {total}"))?;
+            eprintln!();
+            let films = case.case().films.len();
+            let comparison = case.compare(&CompareOptions::default())?;
+            eprintln!(
+                "{}: an invented case of {films} films with marks; measure it with `curvebench measure {0}`",
+                dir.display()
+            );
+            Ok(compare_table::compare_table(&comparison))
+        }
         Do::New { case, id, cause } => {
             OpenCase::create(case, id, *cause)?;
             eprintln!(

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 /// Mean over a square of `2 r + 1` pixels, by running sums; border repeated.
 #[must_use]
-fn box_mean(plane: &GreyPlane, r: usize) -> GreyPlane {
+pub fn box_mean(plane: &GreyPlane, r: usize) -> GreyPlane {
     let (w, h) = (plane.width, plane.height);
     let k = 1.0 / (2 * r + 1) as f32;
     let mut rows = vec![0.0f32; w * h];

@@ -17,7 +17,7 @@ mod spacing;
 mod window;
 
 pub use dx::{DxFilm, write_dx};
-pub use enhance::{edge_emphasis, local_contrast};
+pub use enhance::{box_mean, edge_emphasis, local_contrast};
 pub use error::FilmError;
 pub use facts::{FileFacts, ImageEdge, Spacing, SpacingKind, View};
 pub use grey::{DisplayLut, Grey, Look, WindowChoice};

@@ -1,0 +1,15 @@
+//! The synthetic patient: a three-dimensional spine, ribs and trunk, projected through a cone
+//! beam onto films whose marks are known exactly. Invented; never evidence.
+
+mod beam;
+mod demo;
+mod film;
+mod patient;
+mod random;
+mod render;
+
+pub use beam::{Beam, Plane};
+pub use demo::{DemoFilm, demo_films};
+pub use film::{Exposure, PhantomFilm, expose};
+pub use patient::{Patient, Vertebra};
+pub use random::Random;

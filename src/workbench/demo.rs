@@ -1,0 +1,56 @@
+//! Writes the demo case.
+
+use super::{Cause, Command, OpenCase, Refusal, StatedFacts};
+use crate::landmark::{TableRow, write_table};
+use crate::phantom::demo_films;
+use std::path::Path;
+
+/// Writes the demo case into a new folder; `progress` hears how many films of how many are done.
+///
+/// # Errors
+/// The folder holds a case already or cannot be written.
+pub fn write_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
+    let mut case = OpenCase::create(folder, "demo: invented child", Some(Cause::Syndromic))?;
+    let films = demo_films(progress).map_err(Refusal::new)?;
+    let scratch = folder.join("adding.dcm");
+    for film in &films {
+        std::fs::write(&scratch, &film.bytes).map_err(|e| {
+            Refusal::new(format!(
+                "{}: cannot be written ({e}); free space or permissions",
+                folder.display()
+            ))
+        })?;
+        let facts = StatedFacts {
+            phase: serde_json::from_value(film.phase.into()).ok(),
+            posture: Some(film.posture.to_owned()),
+            traction_kg: film.traction_kg,
+            body_weight_kg: Some(film.body_weight_kg),
+            magnification: Some(film.magnification),
+            ..StatedFacts::default()
+        };
+        let added = case.apply(&Command::AddFilm {
+            path: scratch.clone(),
+            id: Some(film.id.clone()),
+            facts: Box::new(facts),
+        });
+        // The scratch file goes whether or not the film was taken in.
+        let _ = std::fs::remove_file(&scratch);
+        added?;
+    }
+    let rows: Vec<TableRow<'_>> = films
+        .iter()
+        .map(|f| TableRow {
+            film: &f.id,
+            marks: &f.marks,
+        })
+        .collect();
+    case.apply(&Command::ImportMarks {
+        reader: "demo reader".to_owned(),
+        name: "demo marks".to_owned(),
+        table: write_table(&rows),
+    })?;
+    match case.unsaved() {
+        Some(why) => Err(Refusal(why.to_owned())),
+        None => Ok(case),
+    }
+}
