@@ -56,9 +56,10 @@ const CAGE: [f64; 12] = [
 
 fn rib(v: &Vertebra, n: usize, side: f64, size: f64, from: f64, to: f64) -> Vec<Vector3<f64>> {
     let (a, b) = (CAGE[n - 1] * size, (72.0 + 4.0 * n.min(8) as f64) * size);
-    // Half of the vertebra's tilt and all of its rotation carry over to the rib ring.
-    let up = (v.axes[2] + Vector3::new(0.0, 0.0, 1.0)).normalize();
-    let right = (v.turned[0] - up * v.turned[0].dot(&up)).normalize();
+    // A third of the vertebra's tilt and half of its rotation carry over to the rib ring.
+    let up = (v.axes[2] + Vector3::new(0.0, 0.0, 2.0)).normalize();
+    let turned = v.turned[0] + v.axes[0];
+    let right = (turned - up * turned.dot(&up)).normalize();
     let front = up.cross(&right);
     let head = v.at(side * 0.75, -0.8, 0.55);
     let drop = (55.0 + 6.0 * n.min(9) as f64) * size;
@@ -80,13 +81,18 @@ fn rib(v: &Vertebra, n: usize, side: f64, size: f64, from: f64, to: f64) -> Vec<
 pub fn expose(patient: &Patient, e: &Exposure, seed: u64) -> PhantomFilm {
     let spine = patient.vertebrae();
     let top = spine[0].centre.z;
+    // The patient is centred on the film by the middle between apex and pelvis.
+    let shift = match e.plane {
+        Plane::Pa => spine[8].centre.x / 2.0,
+        Plane::Lateral => 0.0,
+    } / e.pixel;
     let beam = Beam {
         plane: e.plane,
         source_detector: e.source_detector,
         object_detector: e.object_detector,
         pixel: e.pixel,
         centre: FilmPx::new(
-            e.size.0 as f64 * if e.plane == Plane::Pa { 0.5 } else { 0.42 },
+            e.size.0 as f64 * if e.plane == Plane::Pa { 0.5 } else { 0.45 } - shift,
             e.size.1 as f64 * 0.5,
         ),
         height: top * 0.46,
@@ -136,21 +142,21 @@ fn soft_tissue(canvas: &mut Canvas<'_>, spine: &[Vertebra], size: f64) {
     blob(
         canvas,
         mid + sag - Vector3::new(0.0, 0.0, 30.0),
-        [150.0, 105.0, 250.0],
-        0.0075,
+        [158.0, 108.0, 265.0],
+        0.0125,
     );
-    blob(canvas, at(15) + sag * 0.8, [140.0, 98.0, 210.0], 0.0075);
+    blob(canvas, at(15) + sag * 0.8, [150.0, 100.0, 215.0], 0.0095);
     blob(
         canvas,
         at(18) + sag * 0.7 - Vector3::new(0.0, 0.0, 60.0),
-        [165.0, 110.0, 150.0],
+        [172.0, 110.0, 150.0],
         0.0085,
     );
     blob(
         canvas,
         at(2) + sag * 0.4 - Vector3::new(0.0, 0.0, 25.0),
-        [190.0, 70.0, 62.0],
-        0.008,
+        [185.0, 70.0, 75.0],
+        0.0115,
     );
     blob(
         canvas,
@@ -168,8 +174,8 @@ fn soft_tissue(canvas: &mut Canvas<'_>, spine: &[Vertebra], size: f64) {
         blob(
             canvas,
             at(5) + Vector3::new(side * 205.0, 20.0, -60.0) * s,
-            [42.0, 45.0, 210.0],
-            0.009,
+            [40.0, 42.0, 210.0],
+            0.011,
         );
         blob(
             canvas,
@@ -184,7 +190,7 @@ fn soft_tissue(canvas: &mut Canvas<'_>, spine: &[Vertebra], size: f64) {
                 55.0,
                 42.0 + if side > 0.0 { 10.0 } else { 0.0 },
             ) * s;
-        blob(canvas, c, [56.0, 76.0, 0.40 * high / s], -0.0098);
+        blob(canvas, c, [56.0, 76.0, 0.40 * high / s], -0.0128);
     }
     // Heart and mediastinum, liver, bowel gas.
     blob(
@@ -222,8 +228,7 @@ fn soft_tissue(canvas: &mut Canvas<'_>, spine: &[Vertebra], size: f64) {
 }
 
 fn ribs(canvas: &mut Canvas<'_>, spine: &[Vertebra], size: f64) {
-    for n in 1..=12 {
-        let v = &spine[n];
+    for (n, v) in spine.iter().enumerate().take(13).skip(1) {
         let to = if n == 12 {
             62.0
         } else if n == 11 {
@@ -434,8 +439,12 @@ fn develop(sum: &[f32], e: &Exposure, seed: u64) -> Vec<u16> {
     let broad = crate::film::box_mean(&primary, (38.0 / e.pixel) as usize);
     let scatter = e.scatter as f32;
     let top = f64::from((1u32 << e.bits) - 1);
-    // The curve spans air to well-penetrated hips.
-    let (thin, thick) = (0.35f64, 5.6f64);
+    // The curve spans air to hips; a lateral film is exposed for its longer way through the patient.
+    let (thin, thick) = if e.plane == Plane::Pa {
+        (0.15f64, 5.2f64)
+    } else {
+        (0.3, 8.8)
+    };
     let mut out = vec![0u16; w * h];
     out.par_chunks_mut(w).enumerate().for_each(|(row, line)| {
         let mut random = Random::new(seed ^ (row as u64).wrapping_mul(0x9E37_79B9));
@@ -474,9 +483,12 @@ fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam, plane: Plane) -> La
             let ends = if plane == Plane::Pa {
                 [("left", v.at(-1.0, 0.0, up)), ("right", v.at(1.0, 0.0, up))]
             } else {
+                // On a lateral film the plate shows its section with the sagittal plane.
+                let tilt = -v.axes[2].y / v.axes[2].z;
+                let front = Vector3::new(0.0, 1.0, tilt).normalize() * v.half.y;
                 [
-                    ("posterior", v.at(0.0, -1.0, up)),
-                    ("anterior", v.at(0.0, 1.0, up)),
+                    ("posterior", v.at(0.0, 0.0, up) - front),
+                    ("anterior", v.at(0.0, 0.0, up) + front),
                 ]
             };
             for (end, p) in ends {
@@ -495,8 +507,7 @@ fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam, plane: Plane) -> La
         return set;
     }
     for (word, side) in words {
-        for n in 1..=12usize {
-            let v = &spine[n];
+        for (n, v) in spine.iter().enumerate().take(13).skip(1) {
             let line = rib(v, n, side, s, 8.0, 100.0);
             put(
                 format!("rib{n}.{word}"),
