@@ -24,6 +24,16 @@ pub enum Apex {
     Disc(Level, Level),
 }
 
+impl Apex {
+    /// The vertebra of the apex; of a disc the one above it.
+    #[must_use]
+    pub fn level(self) -> Level {
+        match self {
+            Apex::Body(level) | Apex::Disc(level, _) => level,
+        }
+    }
+}
+
 impl fmt::Display for Apex {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -9,9 +9,13 @@ mod cobb;
 mod context;
 mod curves;
 mod height;
+mod pelvis;
 mod result;
+mod rotation;
 mod sagittal;
 mod settings;
+mod shoulders;
+mod spinopelvic;
 
 pub use context::Context;
 pub use curves::{Curve, FixedEnds, Region};
@@ -60,13 +64,33 @@ const FAMILIES: &[Family] = &[
     },
     Family {
         lateral: Some(false),
+        keys: shoulders::KEYS,
+        measure: shoulders::measure,
+    },
+    Family {
+        lateral: Some(false),
+        keys: pelvis::KEYS,
+        measure: pelvis::measure,
+    },
+    Family {
+        lateral: Some(false),
         keys: chest::KEYS,
         measure: chest::measure,
+    },
+    Family {
+        lateral: Some(false),
+        keys: rotation::KEYS,
+        measure: rotation::measure,
     },
     Family {
         lateral: Some(true),
         keys: sagittal::KEYS,
         measure: sagittal::measure,
+    },
+    Family {
+        lateral: Some(true),
+        keys: spinopelvic::KEYS,
+        measure: spinopelvic::measure,
     },
     Family {
         lateral: None,

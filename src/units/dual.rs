@@ -247,7 +247,7 @@ mod tests {
             let a = (x * y).sqrt();
             let b = x.hypot(y);
             let angle = y.atan2_degrees(x).tan_of_degrees().atan_degrees().wrapped();
-            &(&(&(&a / &b) + &angle) - &y.abs().scale(0.3)).offset(2.0) + &-&*x
+            &(&(&(&a / &b) + &angle) - &y.abs().scale(0.3)).offset(2.0) + &-x
         };
         let at = |x: f64, y: f64| f(&Dual::constant(x), &Dual::constant(y)).v;
         let (x, y, h) = (3.7, 2.2, 1e-6);

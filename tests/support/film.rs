@@ -1,0 +1,63 @@
+//! Films of known marks measured without a case folder.
+
+#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use curvebench::film::{ImageEdge, Spacing, SpacingKind};
+use curvebench::geometry::{FilmFrame, Placement};
+use curvebench::landmark::{Landmark, LandmarkSet};
+use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
+use curvebench::units::FilmPx;
+
+pub fn frame(lateral: bool) -> FilmFrame {
+    FilmFrame {
+        lateral,
+        side_on: Some(if lateral {
+            ImageEdge::ImageRight
+        } else {
+            ImageEdge::ImageLeft
+        }),
+        head_on: ImageEdge::ImageTop,
+        spacing: Spacing {
+            kind: SpacingKind::Calibrated,
+            row: 1.0,
+            column: 1.0,
+            reason: String::new(),
+        },
+        magnification: None,
+        scale_mm: None,
+    }
+}
+
+pub fn measure(frame: &FilmFrame, set: &LandmarkSet, settings: &Settings) -> Vec<Measured> {
+    measure_film(&FilmInput {
+        frame: Some(frame.clone()),
+        photo: false,
+        marks: set,
+        settings,
+        placement: &Placement::default(),
+        ends: &[],
+    })
+}
+
+/// Marks by name at film-plane millimetres (y up), about (2000, 2000) of the film.
+pub fn plane(points: &[(&str, f64, f64)]) -> LandmarkSet {
+    let mut set = LandmarkSet::new();
+    for (name, x, y) in points {
+        set.place(
+            name.parse::<Landmark>().unwrap(),
+            FilmPx::new(2000.0 + x, 2000.0 - y),
+        );
+    }
+    set
+}
+
+pub fn find<'m>(results: &'m [Measured], key: &str) -> &'m Measured {
+    results
+        .iter()
+        .find(|r| r.key == key && r.value.is_some())
+        .unwrap_or_else(|| panic!("no {key}"))
+}
+
+pub fn value(results: &[Measured], key: &str) -> f64 {
+    find(results, key).value.as_ref().unwrap().v
+}
