@@ -142,7 +142,7 @@ fn files_stay_short() {
     }
     for file in files {
         let lines = std::fs::read_to_string(&file).unwrap().lines().count();
-        assert!(lines <= 420, "{} has {lines} lines", file.display());
+        assert!(lines <= 400, "{} has {lines} lines", file.display());
     }
 }
 
@@ -170,7 +170,7 @@ fn the_headless_build_has_no_egui() {
         .collect();
     assert!(guilty.is_empty(), "{guilty:?}");
     assert!(
-        tree(&[]).lines().any(|l| l.starts_with("eframe")),
-        "the check cannot see egui at all"
+        headless.lines().any(|l| l.starts_with("dicom-object")),
+        "the check cannot see the tree at all"
     );
 }

@@ -2,10 +2,12 @@
 
 mod circle;
 mod frame;
+mod placement;
 mod point;
 mod polyline;
 
 pub use circle::circle_centre;
-pub use frame::{FilmFrame, Placement, PlaneMarks, ScaleState};
+pub use frame::{FilmFrame, PlaneMarks, ScaleState};
+pub use placement::Placement;
 pub use point::{Plate, Point, directed_difference};
 pub use polyline::mean_distance;

@@ -1,9 +1,11 @@
 //! The synthetic patient: a three-dimensional spine, ribs and trunk, projected through a cone
 //! beam onto films whose marks are known exactly. Invented; never evidence.
 
+mod anatomy;
 mod beam;
 mod demo;
 mod film;
+mod marks;
 mod patient;
 mod random;
 mod render;

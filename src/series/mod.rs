@@ -3,6 +3,7 @@
 mod choose;
 mod error;
 mod measured;
+mod notes;
 mod rows;
 
 pub use choose::{Milestones, best_reader};

@@ -159,3 +159,51 @@ pub fn result<'a>(
         })
         .unwrap_or_else(|| panic!("no {measure} {curve:?} of {film}"))
 }
+
+/// A case with one PNG film per spine; gives the folder.
+pub fn case_of(spines: &[(&Spine, &[&str])], cause: &str) -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let case = dir.path().join("case");
+    let case = case.to_str().unwrap();
+    done(&["new", case, "--id", "study 7", "--cause", cause]);
+    for (i, (spine, facts)) in spines.iter().enumerate() {
+        let file = png(dir.path(), &format!("{i}.png"), i as u8);
+        let side = if spine.mirrored {
+            "image-right"
+        } else {
+            "image-left"
+        };
+        let spacing = format!("{},{}", spine.spacing[0], spine.spacing[1]);
+        let mut arguments = vec![
+            "add",
+            case,
+            file.to_str().unwrap(),
+            "--view",
+            "pa",
+            "--left-on",
+            side,
+        ];
+        arguments.extend(["--spacing", &spacing]);
+        arguments.extend_from_slice(facts);
+        done(&arguments);
+        let table = dir.path().join("marks.csv");
+        std::fs::write(
+            &table,
+            spine.table(&format!("f{}", i + 1), |n| !n.starts_with("plumb")),
+        )
+        .unwrap();
+        done(&[
+            "marks",
+            case,
+            "--import",
+            table.to_str().unwrap(),
+            "--reader",
+            "B",
+        ]);
+    }
+    dir
+}
+
+pub fn path(dir: &tempfile::TempDir) -> String {
+    dir.path().join("case").to_str().unwrap().to_owned()
+}
