@@ -102,3 +102,51 @@ fn a_real_chest_film_says_what_it_lacks() {
     );
     println!("{told}{table}");
 }
+
+/// A choice of the case is kept, named in the output, and a wrong word is refused.
+#[test]
+fn choices_are_made_once_per_case() {
+    let dir = case_of(
+        &[(&Spine::scoliosis(80.0), &["--magnification", "1"])],
+        "idiopathic",
+    );
+    let case = path(&dir);
+    done(&[
+        "choose",
+        &case,
+        "--translation-reference",
+        "csvl",
+        "--absent",
+        "T13",
+    ]);
+    let all = json(&done(&["measure", &case, "--format", "json"]));
+    assert_eq!(
+        support::result(&all, "f1", "apical_translation", Some("main"))["reference"],
+        "CSVL"
+    );
+    assert!(refused(&["choose", &case, "--csvl", "slanted"]).contains("--csvl: unknown variant"));
+    assert!(refused(&["choose", &case, "--rib-pairs", "9-4"]).contains("write the first and last"));
+    // End vertebrae fixed on the film: the measure says so, and that a steeper level stands beside.
+    done(&["film", &case, "--film", "f1", "--ends", "T6-T11"]);
+    let all = json(&done(&["measure", &case, "--format", "json"]));
+    let main = support::result(&all, "f1", "cobb", Some("main"));
+    assert_eq!(
+        (main["levels"].as_str(), main["method"].as_str()),
+        (Some("T6-T11"), Some("fixed end vertebrae"))
+    );
+    assert!(
+        main["note"]
+            .as_str()
+            .unwrap()
+            .contains("T5 is 11.4° more tilted than the fixed end vertebra T6"),
+        "{main}"
+    );
+    // A level said to be absent is set aside although it is marked.
+    done(&["choose", &case, "--absent", "T5"]);
+    done(&["film", &case, "--film", "f1", "--ends", "T5-T12"]);
+    let all = json(&done(&["measure", &case, "--format", "json"]));
+    assert_eq!(
+        support::result(&all, "f1", "cobb", Some("main"))["status"],
+        "missing"
+    );
+}

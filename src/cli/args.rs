@@ -106,6 +106,35 @@ pub(super) enum Do {
         #[arg(long, value_enum, default_value_t = Format::Table)]
         format: Format,
     },
+    /// Choose, once per case, where sources differ
+    Choose {
+        /// The case folder
+        case: PathBuf,
+        /// Cause of the deformity
+        #[arg(long, value_parser = parse::<Cause>)]
+        cause: Option<Cause>,
+        /// Apical translation from: by-region (C7 plumb for thoracic apices, CSVL below) or csvl
+        #[arg(long)]
+        translation_reference: Option<String>,
+        /// CSVL: vertical or iliac-perpendicular
+        #[arg(long)]
+        csvl: Option<String>,
+        /// Pelvic obliquity: horizontal, spine, sacral-ala or lowest-lumbar
+        #[arg(long)]
+        pelvic_obliquity: Option<String>,
+        /// First and last rib of the spread, as 6-11
+        #[arg(long)]
+        rib_pairs: Option<String>,
+        /// Interpedicular width over depth, for rotation
+        #[arg(long)]
+        width_depth_ratio: Option<f64>,
+        /// Levels the patient does not have, as T12,L5
+        #[arg(long, value_delimiter = ',')]
+        absent: Option<Vec<String>>,
+        /// Uppermost instrumented vertebra
+        #[arg(long)]
+        upper_instrumented: Option<String>,
+    },
     /// Print a JSON Schema
     Schema {
         /// Of what
@@ -173,6 +202,9 @@ pub(super) struct Facts {
     /// Edge at which the head lies
     #[arg(long, value_parser = parse::<ImageEdge>)]
     head_on: Option<ImageEdge>,
+    /// End vertebrae fixed on this film: T5-T12,L1-L4
+    #[arg(long, value_delimiter = ',', value_parser = levels)]
+    ends: Vec<Levels>,
 }
 
 impl Facts {
@@ -190,6 +222,7 @@ impl Facts {
             left_on: self.left_on,
             anterior_on: self.anterior_on,
             head_on: self.head_on,
+            ends: self.ends.iter().map(Levels::to_string).collect(),
             ..StatedFacts::default()
         }
     }

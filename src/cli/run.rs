@@ -2,9 +2,9 @@
 
 use super::args::{Arguments, Do, Format, Policy, SchemaOf};
 use crate::workbench::{
-    CASE_SCHEMA, COMPARE_SCHEMA, Command, CompareOptions, LevelPolicy, MeasureOptions, OpenCase,
-    RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table, measure_csv, measure_json,
-    measure_table, write_demo,
+    CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, LevelPolicy, MeasureOptions,
+    OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table, measure_csv,
+    measure_json, measure_table, write_demo,
 };
 use clap::Parser;
 use std::ffi::OsString;
@@ -193,6 +193,34 @@ fn run_command(command: &Do) -> Result<String, Failure> {
                 Format::Csv => compare_csv(&comparison),
                 Format::Json => compare_json(&comparison),
             })
+        }
+        Do::Choose {
+            case,
+            cause,
+            translation_reference,
+            csvl,
+            pelvic_obliquity,
+            rib_pairs,
+            width_depth_ratio,
+            absent,
+            upper_instrumented,
+        } => {
+            let mut case = OpenCase::open(case)?;
+            let settings = Choices {
+                translation_reference: translation_reference.clone(),
+                csvl: csvl.clone(),
+                pelvic_obliquity: pelvic_obliquity.clone(),
+                rib_pairs: rib_pairs.clone(),
+                width_depth_ratio: *width_depth_ratio,
+                absent: absent.clone(),
+                upper_instrumented: upper_instrumented.clone(),
+            }
+            .applied_to(&case.case().settings)?;
+            apply(&mut case, &Command::SetSettings(Box::new(settings)))?;
+            if cause.is_some() {
+                apply(&mut case, &Command::SetCause(*cause))?;
+            }
+            Ok(String::new())
         }
         Do::Schema { of } => Ok(match of {
             SchemaOf::Case => CASE_SCHEMA,

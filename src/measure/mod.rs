@@ -16,11 +16,14 @@ mod sagittal;
 mod settings;
 mod shoulders;
 mod spinopelvic;
+mod true_curvature;
 
 pub use context::Context;
 pub use curves::{Curve, FixedEnds, Region};
 pub use result::{Measured, Status};
 pub use settings::{CsvlConstruction, ObliquityMethod, Settings, TranslationReference};
+
+pub use true_curvature::{angle_in_space, true_curvature};
 
 use crate::geometry::{FilmFrame, Placement};
 use crate::landmark::LandmarkSet;

@@ -27,7 +27,12 @@ pub fn value_words(m: &Measured) -> String {
         .value
         .as_ref()
         .map(|v| rounding::with_sd(v.v, m.sd, m.unit));
-    let toward = m.toward.map(|t| match m.key {
+    // A value that rounds to nothing points nowhere.
+    let flat = m
+        .value
+        .as_ref()
+        .is_some_and(|v| rounding::value(v.v, m.unit) == "0");
+    let toward = m.toward.filter(|_| !flat).map(|t| match m.key {
         "cobb" | "apex" => format!("convex {}", t.word()),
         "t1_tilt" | "l4_tilt" | "clavicle_angle" | "shoulder_height" | "coracoid_height"
         | "pelvic_obliquity" => {

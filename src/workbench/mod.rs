@@ -1,11 +1,13 @@
 //! One door for the command line and the window: open a case, apply commands, ask for results.
 
+mod choices;
 mod command;
 mod demo;
 mod facts;
 mod open;
 mod results;
 
+pub use choices::Choices;
 pub use command::{Applied, Command};
 pub use demo::write_demo;
 pub use facts::contradictions;

@@ -5,7 +5,7 @@ use crate::case::{Case, FilmRecord, Reading};
 use crate::film::{SpacingKind, View};
 use crate::geometry::Placement;
 use crate::landmark::{LandmarkSet, Levels, TableRow, write_table};
-use crate::measure::{FilmInput, FixedEnds, measure_film};
+use crate::measure::{FilmInput, FixedEnds, Measured, measure_film, true_curvature};
 use crate::report::FilmResults;
 use crate::series::{self, CompareOptions, Comparison};
 
@@ -83,11 +83,48 @@ fn measure_reading(
         ends,
     };
     let reader = reading.map_or("", |r| r.reader.as_str());
+    let mut results = measure_film(&input);
+    in_space(case, film, reader, &input, &mut results);
     FilmResults {
         film: film.id.clone(),
         reader: reader.to_owned(),
         heading: heading(film, reader),
-        results: measure_film(&input),
+        results,
+    }
+}
+
+/// Adds the curves in their own plane where the reader marked a lateral film of the same date.
+fn in_space(
+    case: &Case,
+    film: &FilmRecord,
+    reader: &str,
+    coronal: &FilmInput<'_>,
+    results: &mut Vec<Measured>,
+) {
+    let lateral = case.films.iter().find(|f| {
+        film.is_lateral() == Some(false)
+            && f.is_lateral() == Some(true)
+            && f.date().is_some()
+            && f.date() == film.date()
+    });
+    let Some((lateral, reading)) = lateral.and_then(|f| Some((f, case.newest(&f.id, reader)?)))
+    else {
+        return;
+    };
+    let marks = reading.accepted();
+    let input = FilmInput {
+        frame: lateral.frame(),
+        marks: &marks,
+        ends: &[],
+        ..coronal.clone()
+    };
+    let curves: Vec<(String, Levels)> = results
+        .iter()
+        .filter(|r| r.key == "cobb" && r.value.is_some())
+        .filter_map(|r| Some((r.curve.clone()?, r.levels.as_deref()?.parse().ok()?)))
+        .collect();
+    for (curve, levels) in curves {
+        results.extend(true_curvature(coronal, &input, &curve, levels));
     }
 }
 
