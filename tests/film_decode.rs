@@ -204,3 +204,15 @@ fn impossible_claims_are_refused_before_memory_is_taken() {
         "{fact}"
     );
 }
+
+/// JPEG baseline in a Secondary Capture: within four grey levels of pydicom's decoders.
+#[test]
+fn jpeg_baseline_secondary_capture() {
+    let film = film::load(&films().join("own_jpeg_baseline_sc.dcm")).unwrap();
+    let p = &film.pixels;
+    assert!((p.get(20, 10) - 228).abs() <= 4 && (p.get(100, 200) - 66).abs() <= 4);
+    let mean = (0..p.len()).map(|i| f64::from(p.value(i))).sum::<f64>() / p.len() as f64;
+    assert!((mean - 130.933_65).abs() < 0.5, "{mean}");
+    assert_eq!(film.facts.view, None);
+    assert!(film.facts.spacing.reason.contains("no spacing in the file"));
+}
