@@ -33,7 +33,7 @@ pub fn compare_table(c: &Comparison) -> String {
         plane(&mut out, c, milestones);
         out.push('\n');
     }
-    course(&mut out, c);
+    super::course::course(&mut out, c);
     errors(&mut out, c);
     for note in &c.notes {
         let _ = writeln!(out, "{note}");
@@ -146,6 +146,19 @@ fn plane(out: &mut String, c: &Comparison, milestones: &Milestones) {
     if !missing.is_empty() {
         let _ = writeln!(out, "not measured: {}", missing.join("; "));
     }
+}
+
+/// Whether a per cent correction can be read: not of a growing measure, nor of a baseline that
+/// does not itself exceed the error, nor of a change that rounds to nothing.
+fn percent_says_something(r: &Row) -> bool {
+    let (Some(value), Some(change)) = (r.value, r.change) else {
+        return false;
+    };
+    // A curve that crossed over is printed by its magnitude; its baseline is the larger reading.
+    let baseline = (value - change).abs();
+    !grows(r.measure)
+        && rounding::value(change, r.unit) != "0"
+        && r.error.is_none_or(|error| baseline >= error)
 }
 
 /// The first few of a list, and how many more.
@@ -283,11 +296,7 @@ pub fn change_words(r: &Row) -> String {
         return String::new();
     };
     let mut text = rounding::change(change, r.unit);
-    let rounds_to_nothing = rounding::value(change, r.unit) == "0";
-    if let Some(percent) = r
-        .percent
-        .filter(|_| !grows(r.measure) && !rounds_to_nothing)
-    {
+    if let Some(percent) = r.percent.filter(|_| percent_says_something(r)) {
         text = format!("{text}  {}", rounding::percent(percent));
     }
     match r.beyond_error {
@@ -295,65 +304,6 @@ pub fn change_words(r: &Row) -> String {
         Some(false) => text + "  within",
         None => text,
     }
-}
-
-fn course(out: &mut String, c: &Comparison) {
-    let _ = writeln!(out, "Course, main curve");
-    let header = [
-        "film",
-        "date",
-        "phase",
-        "traction",
-        "Cobb",
-        "since baseline",
-        "since the film before",
-    ];
-    let widths = [8, 12, 16, 20, 10, 24, 24];
-    let put = |out: &mut String, cells: &[String]| {
-        let mut text = String::from("  ");
-        for (cell, width) in cells.iter().zip(widths) {
-            let pad = usize::saturating_sub(width, cell.chars().count()).max(1);
-            text += cell;
-            text += &" ".repeat(pad);
-        }
-        let _ = writeln!(out, "{}", text.trim_end());
-    };
-    put(out, &header.map(str::to_owned));
-    for film in &c.films {
-        let row = c.rows.iter().find(|r| {
-            r.film == film.id && r.measure == "cobb" && r.curve.as_deref() == Some("main")
-        });
-        let Some(row) = row else { continue };
-        let step = row.change_from_previous.map_or(String::new(), |step| {
-            let word = match row.beyond_error_from_previous {
-                Some(true) => "  beyond",
-                Some(false) => "  within",
-                None => "",
-            };
-            format!("{}{word}", rounding::change(step, row.unit))
-        });
-        let value = row
-            .value
-            .map_or("—".to_owned(), |v| rounding::with_sd(v, None, row.unit));
-        let change = if film.id == c.baseline {
-            String::new()
-        } else {
-            change_words(row)
-        };
-        put(
-            out,
-            &[
-                film.id.clone(),
-                film.date.map_or("—".to_owned(), |d| d.to_string()),
-                film.phase.map_or("—".to_owned(), |p| p.words().to_owned()),
-                traction(film),
-                value,
-                change,
-                step,
-            ],
-        );
-    }
-    out.push('\n');
 }
 
 fn errors(out: &mut String, c: &Comparison) {

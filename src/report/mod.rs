@@ -1,6 +1,7 @@
 //! Results to bytes: tables for people (rounded), CSV and JSON for programs (full precision).
 
 pub mod compare_table;
+mod course;
 mod csv;
 mod json;
 pub mod measure_table;
