@@ -134,6 +134,15 @@ fn gate(name: &str, obj: &InMemDicomObject) -> Result<(), FilmError> {
     let class = text(obj, tags::SOP_CLASS_UID);
     if let Some(class) = &class {
         if FILMS.iter().any(|f| f.0 == class) {
+            // A screenshot of another kind of image is no radiograph either.
+            if let Some(modality) = text(obj, tags::MODALITY)
+                && matches!(
+                    modality.as_str(),
+                    "CT" | "MR" | "NM" | "PT" | "US" | "MG" | "XA"
+                )
+            {
+                return refuse(&format!("a capture of modality {modality}"));
+            }
             let frames = integer(obj, tags::NUMBER_OF_FRAMES).unwrap_or(1);
             return if frames > 1 {
                 refuse(&format!("a series of {frames} frames"))
