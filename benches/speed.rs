@@ -53,9 +53,9 @@ fn main() {
         size: (1000, 1500),
         quanta: 9000.0,
         scatter: 0.35,
-        gamma: 1.15,
         bits: 12,
         inverted: false,
+        ..Exposure::default()
     };
     let film = expose(&Patient::scoliosis(0.74, 104.0, 70.0), &exposure, 1);
     let demo = std::env::temp_dir().join(format!("curvebench-bench-{}", std::process::id()));

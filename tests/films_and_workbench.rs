@@ -244,6 +244,7 @@ fn a_turned_curve_projects_as_the_closed_form_says() {
         pixel: 1.0,
         centre: FilmPx::new(0.0, 0.0),
         height: 0.0,
+        roll: 0.0,
     };
     let shown = |turn: f64| {
         let (s, c) = turn.to_radians().sin_cos();

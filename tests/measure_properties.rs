@@ -22,9 +22,9 @@ fn phantom(plane: Plane, cobb: f64) -> PhantomFilm {
         size: (100, 150),
         quanta: 9000.0,
         scatter: 0.0,
-        gamma: 1.0,
         bits: 12,
         inverted: false,
+        ..Exposure::default()
     };
     expose(&Patient::scoliosis(0.74, cobb, 50.0), &exposure, 1)
 }
@@ -204,9 +204,9 @@ fn rotation_of_the_phantom_comes_back() {
         size: (100, 150),
         quanta: 9000.0,
         scatter: 0.0,
-        gamma: 1.0,
         bits: 12,
         inverted: false,
+        ..Exposure::default()
     };
     let film = expose(&patient, &exposure, 1);
     let mut squares = 0.0;

@@ -27,9 +27,22 @@ pub struct Beam {
     pub centre: FilmPx,
     /// Height of the central ray above the patient's origin, mm.
     pub height: f64,
+    /// Turn of the cassette in its own plane about the central ray, degrees, + counter-clockwise
+    /// as the film is seen (the picture turns the other way).
+    pub roll: f64,
 }
 
 impl Beam {
+    /// The focal spot, in the patient's axes.
+    #[must_use]
+    pub fn source(&self) -> Vector3<f64> {
+        let far = self.source_detector - self.object_detector;
+        match self.plane {
+            Plane::Pa => Vector3::new(0.0, -far, self.height),
+            Plane::Lateral => Vector3::new(far, 0.0, self.height),
+        }
+    }
+
     /// Horizontal, vertical and depth toward the source, mm, of a point.
     #[must_use]
     pub fn axes(&self, p: Vector3<f64>) -> (f64, f64, f64) {
@@ -50,7 +63,11 @@ impl Beam {
     pub fn project(&self, p: Vector3<f64>) -> FilmPx {
         let (u, v, depth) = self.axes(p);
         let m = self.magnification(depth) / self.pixel;
-        FilmPx::new(self.centre.x + u * m, self.centre.y - v * m)
+        let (s, c) = self.roll.to_radians().sin_cos();
+        FilmPx::new(
+            self.centre.x + (u * c + v * s) * m,
+            self.centre.y - (v * c - u * s) * m,
+        )
     }
 }
 
@@ -73,6 +90,7 @@ mod tests {
                 pixel: 1.0,
                 centre: FilmPx::new(0.0, 0.0),
                 height: 0.0,
+                roll: 0.0,
             };
             let (a, b) = (
                 beam.project(Vector3::zeros()),

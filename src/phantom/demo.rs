@@ -135,17 +135,14 @@ pub fn demo_films(mut progress: impl FnMut(usize, usize)) -> Result<Vec<DemoFilm
             if plane == Plane::Lateral && !v.7 {
                 continue;
             }
+            let lateral = plane == Plane::Lateral;
             let exposure = Exposure {
                 plane,
-                source_detector: 1830.0,
-                object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
-                pixel: 0.4,
-                size: (if plane == Plane::Pa { 1000 } else { 900 }, 1500),
-                quanta: 9000.0,
-                scatter: 0.35,
-                gamma: 1.15,
-                bits: 12,
+                object_detector: if lateral { 240.0 } else { 190.0 },
+                pixel: 0.44,
+                size: (if lateral { 820 } else { 910 }, 1364),
                 inverted: visit == 0,
+                ..Exposure::default()
             };
             let seed = 100 * visit as u64 + u64::from(plane == Plane::Lateral);
             let film = expose(&patient, &exposure, seed);

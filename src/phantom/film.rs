@@ -1,16 +1,17 @@
 //! A patient exposed: image and exact marks.
 
-use super::anatomy::{bones, metal, ribs, soft_tissue};
 use super::beam::{Beam, Plane};
+use super::bones::{chest, vertebrae};
+use super::develop::develop;
 use super::marks::marks;
 use super::patient::Patient;
-use super::random::Random;
-use super::render::Canvas;
+use super::pelvis::{head, metal, pelvis};
+use super::render::Scene;
+use super::trunk::soft_tissue;
 use crate::landmark::LandmarkSet;
 use crate::units::FilmPx;
-use rayon::prelude::*;
 
-/// How a film is taken.
+/// How a film is taken and developed.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Exposure {
     /// Plane.
@@ -27,12 +28,48 @@ pub struct Exposure {
     pub quanta: f64,
     /// Scatter as a share of the primary.
     pub scatter: f64,
+    /// Blur of focal spot and detector, mm (SD).
+    pub blur: f64,
     /// Gamma of the output curve.
     pub gamma: f64,
+    /// Share of the broad brightness taken out, 0 to 1, as makers of digital films do.
+    pub levelling: f64,
+    /// Period in mm and strength of the shadows of a grid at rest; strength 0 for none.
+    pub grid: (f64, f64),
+    /// Width of the shuttered margin, mm.
+    pub shutter: f64,
+    /// Turn of the cassette, degrees.
+    pub roll: f64,
+    /// A lead letter for the patient's side on the film.
+    pub marker: bool,
     /// Bits stored.
     pub bits: u16,
     /// Low values bright.
     pub inverted: bool,
+}
+
+impl Default for Exposure {
+    /// A usual child's long film: 400 × 600 mm at 0.4 mm.
+    fn default() -> Exposure {
+        Exposure {
+            plane: Plane::Pa,
+            source_detector: 1830.0,
+            object_detector: 190.0,
+            pixel: 0.4,
+            size: (1000, 1500),
+            quanta: 9000.0,
+            scatter: 0.35,
+            blur: 0.22,
+            gamma: 1.0,
+            levelling: 0.55,
+            grid: (1.4, 0.0),
+            shutter: 6.0,
+            roll: 0.0,
+            marker: true,
+            bits: 12,
+            inverted: false,
+        }
+    }
 }
 
 /// An exposed film with its truth.
@@ -50,15 +87,17 @@ pub struct PhantomFilm {
     pub beam: Beam,
 }
 
-/// Exposes a patient.
+/// Exposes a patient. The same patient, exposure and seed give the same film.
 #[must_use]
 pub fn expose(patient: &Patient, e: &Exposure, seed: u64) -> PhantomFilm {
     let spine = patient.vertebrae();
     let top = spine[0].centre.z;
+    let lateral = e.plane == Plane::Lateral;
     // The patient is centred on the film by the middle between apex and pelvis.
-    let shift = match e.plane {
-        Plane::Pa => spine[8].centre.x / 2.0,
-        Plane::Lateral => 0.0,
+    let shift = if lateral {
+        0.0
+    } else {
+        spine[8].centre.x / 2.0
     } / e.pixel;
     let beam = Beam {
         plane: e.plane,
@@ -66,71 +105,25 @@ pub fn expose(patient: &Patient, e: &Exposure, seed: u64) -> PhantomFilm {
         object_detector: e.object_detector,
         pixel: e.pixel,
         centre: FilmPx::new(
-            e.size.0 as f64 * if e.plane == Plane::Pa { 0.5 } else { 0.45 } - shift,
+            e.size.0 as f64 * if lateral { 0.42 } else { 0.5 } - shift,
             e.size.1 as f64 * 0.5,
         ),
-        height: top * 0.46,
+        height: top * 0.5,
+        roll: e.roll,
     };
-    let layers: Vec<Vec<f32>> = [0, 1, 2, 3]
-        .into_par_iter()
-        .map(|layer| {
-            let mut canvas = Canvas::new(e.size.0, e.size.1, &beam);
-            match layer {
-                0 => soft_tissue(&mut canvas, &spine, patient.size),
-                1 => ribs(&mut canvas, &spine, patient.size),
-                2 => bones(&mut canvas, &spine, patient),
-                _ => metal(&mut canvas, &spine, patient),
-            }
-            canvas.data
-        })
-        .collect();
-    let mut sum = vec![0f32; e.size.0 * e.size.1];
-    for layer in &layers {
-        sum.iter_mut().zip(layer).for_each(|(s, v)| *s += v);
-    }
+    let mut scene = Scene::new(&beam);
+    soft_tissue(&mut scene, &spine, patient, lateral);
+    chest(&mut scene, &spine, patient, lateral);
+    vertebrae(&mut scene, &spine, patient);
+    pelvis(&mut scene, &spine, patient);
+    head(&mut scene, &spine, patient);
+    metal(&mut scene, &spine, patient);
+    let sum = scene.attenuation(e.size.0, e.size.1);
     PhantomFilm {
         columns: e.size.0,
         rows: e.size.1,
-        samples: develop(&sum, e, seed),
-        marks: marks(&spine, patient, &beam, e.plane),
+        samples: develop(sum, e, seed),
+        marks: marks(&spine, patient, &beam),
         beam,
     }
-}
-
-/// Attenuation to stored values: scatter, focal blur, quantum noise, output curve.
-fn develop(sum: &[f32], e: &Exposure, seed: u64) -> Vec<u16> {
-    let (w, h) = e.size;
-    let primary = crate::film::GreyPlane {
-        width: w,
-        height: h,
-        data: sum.par_iter().map(|a| (-a.max(0.0)).exp()).collect(),
-    };
-    let broad = crate::film::box_mean(&primary, (38.0 / e.pixel) as usize);
-    let scatter = e.scatter as f32;
-    let top = f64::from((1u32 << e.bits) - 1);
-    // The curve spans air to hips; a lateral film is exposed for its longer way through the patient.
-    let (thin, thick) = if e.plane == Plane::Pa {
-        (0.15f64, 5.2f64)
-    } else {
-        (0.3, 8.8)
-    };
-    let mut out = vec![0u16; w * h];
-    out.par_chunks_mut(w).enumerate().for_each(|(row, line)| {
-        let mut random = Random::new(seed ^ (row as u64).wrapping_mul(0x9E37_79B9));
-        let mut last = 0.0;
-        for (column, o) in line.iter_mut().enumerate() {
-            let i = row * w + column;
-            let signal =
-                f64::from(primary.data[i] + scatter * broad.data[i]) / f64::from(1.0 + scatter);
-            let noise = random.normal() * 0.8 + last * 0.35;
-            last = noise;
-            let seen = signal + noise * (signal / e.quanta).sqrt();
-            let p = ((-seen.max(1e-6).ln() - thin) / (thick - thin))
-                .clamp(0.0, 1.0)
-                .powf(e.gamma);
-            let p = if e.inverted { 1.0 - p } else { p };
-            *o = (p * top).round() as u16;
-        }
-    });
-    out
 }

@@ -1,20 +1,18 @@
 //! Exact marks of a patient on a film.
 
-use super::anatomy::{hip, rib};
 use super::beam::{Beam, Plane};
+use super::bones::{clavicle, coracoid, pedicle, rib, rib_end};
 use super::patient::{Patient, Vertebra};
+use super::pelvis::{ala, crest, hip, rod_at};
+use super::trunk::dome;
 use crate::landmark::{Landmark, LandmarkSet, Level};
 use nalgebra::Vector3;
 
 /// Exact marks: each mark is the projection of its point of the patient.
-pub(super) fn marks(
-    spine: &[Vertebra],
-    patient: &Patient,
-    beam: &Beam,
-    plane: Plane,
-) -> LandmarkSet {
+pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> LandmarkSet {
     let mut set = LandmarkSet::new();
     let s = patient.size;
+    let lateral = beam.plane == Plane::Lateral;
     let mut put = |name: String, points: Vec<Vector3<f64>>| {
         if let Ok(name) = name.parse::<Landmark>() {
             set.place_line(name, points.into_iter().map(|p| beam.project(p)).collect());
@@ -25,9 +23,7 @@ pub(super) fn marks(
             if v.level == Level::S1 && edge == "lower" {
                 continue;
             }
-            let ends = if plane == Plane::Pa {
-                [("left", v.at(-1.0, 0.0, up)), ("right", v.at(1.0, 0.0, up))]
-            } else {
+            let ends = if lateral {
                 // On a lateral film the plate shows its section with the sagittal plane.
                 let tilt = -v.axes[2].y / v.axes[2].z;
                 let front = Vector3::new(0.0, 1.0, tilt).normalize() * v.half.y;
@@ -35,25 +31,46 @@ pub(super) fn marks(
                     ("posterior", v.at(0.0, 0.0, up) - front),
                     ("anterior", v.at(0.0, 0.0, up) + front),
                 ]
+            } else {
+                [("left", v.at(-1.0, 0.0, up)), ("right", v.at(1.0, 0.0, up))]
             };
             for (end, p) in ends {
                 put(format!("{}.{edge}.{end}", v.level), vec![p]);
             }
         }
     }
+    if let Some((first, last)) = patient.instrumented {
+        let rod = |side: f64| spine[first..=last].iter().map(move |v| rod_at(v, side, s));
+        put(
+            "metal".to_owned(),
+            rod(-1.0).chain(rod(1.0).rev()).collect(),
+        );
+    }
     let words = [("left", -1.0), ("right", 1.0)];
-    if plane == Plane::Lateral {
+    if lateral {
         for (word, side) in [("a", -1.0), ("b", 1.0)] {
             put(
                 format!("femoral_head.{word}"),
-                vec![hip(&spine[18], side, s)],
+                vec![hip(spine, patient, side)],
             );
+        }
+        for (word, side) in words {
+            let back = (5..=10)
+                .flat_map(|n| rib(spine, n, side, s, 8.0, rib_end(n)))
+                .min_by(|a, b| a.y.total_cmp(&b.y))
+                .unwrap_or_default();
+            put(format!("rib_prominence.{word}"), vec![back]);
         }
         return set;
     }
+    let highest = |line: Vec<Vector3<f64>>| {
+        line.into_iter()
+            .max_by(|a, b| a.z.total_cmp(&b.z))
+            .unwrap_or_default()
+    };
     for (word, side) in words {
-        for (n, v) in spine.iter().enumerate().take(13).skip(1) {
-            let line = rib(v, n, side, s, 8.0, 100.0);
+        for n in 1..=12 {
+            let line = rib(spine, n, side, s, 8.0, 100.0);
             put(
                 format!("rib{n}.{word}"),
                 line.iter().step_by(6).copied().collect(),
@@ -63,25 +80,44 @@ pub(super) fn marks(
             put(format!("rib{n}.{word}.neck"), vec![line[4]]);
         }
         for v in spine.iter().filter(|v| v.level != Level::S1) {
-            let [right, front] = v.turned;
-            let p = v.centre - front * (v.half.y + 4.0 * s)
-                + right * (side * v.half.x * 0.56)
-                + v.axes[2] * (v.half.z * 0.25);
-            put(format!("{}.pedicle.{word}", v.level), vec![p]);
+            put(
+                format!("{}.pedicle.{word}", v.level),
+                vec![pedicle(v, side, s)],
+            );
         }
-        let widest = rib(&spine[8], 8, side, s, 8.0, 150.0)
+        let widest = rib(spine, 8, side, s, 8.0, 150.0)
             .into_iter()
             .max_by(|a, b| (side * a.x).total_cmp(&(side * b.x)))
             .unwrap_or_default();
         put(format!("ribcage.{word}"), vec![widest]);
         put(
             format!("femoral_head.{word}"),
-            vec![hip(&spine[18], side, s)],
+            vec![hip(spine, patient, side)],
+        );
+        put(format!("iliac.{word}"), vec![crest(spine, patient, side)]);
+        put(
+            format!("sacral_ala.{word}"),
+            vec![ala(spine, patient, side)],
+        );
+        let collar = clavicle(spine, side, s);
+        let outer = collar[20];
+        put(
+            format!("clavicle.{word}"),
+            vec![highest(collar) + Vector3::new(0.0, 0.0, 5.0 * s)],
         );
         put(
-            format!("iliac.{word}"),
-            vec![spine[18].centre + Vector3::new(side * 78.0, 22.0, 64.0) * s],
+            format!("shoulder.{word}"),
+            vec![outer + Vector3::new(0.0, 0.0, 16.0 * s)],
         );
+        put(
+            format!("coracoid.{word}"),
+            vec![coracoid(spine, side, s, false)],
+        );
+        put(
+            format!("first_rib.{word}"),
+            vec![highest(rib(spine, 1, side, s, 20.0, rib_end(1)))],
+        );
+        put(format!("hemidiaphragm.{word}"), vec![dome(spine, side, s)]);
     }
     set
 }

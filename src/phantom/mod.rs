@@ -1,14 +1,17 @@
 //! The synthetic patient: a three-dimensional spine, ribs and trunk, projected through a cone
 //! beam onto films whose marks are known exactly. Invented; never evidence.
 
-mod anatomy;
 mod beam;
+mod bones;
 mod demo;
+mod develop;
 mod film;
 mod marks;
 mod patient;
+mod pelvis;
 mod random;
 mod render;
+mod trunk;
 
 pub use beam::{Beam, Plane};
 pub use demo::{DemoFilm, demo_films};

@@ -42,6 +42,10 @@ pub struct Patient {
     pub instrumented: Option<(usize, usize)>,
     /// Halo ring on the skull.
     pub halo: bool,
+    /// Pelvic obliquity, degrees, + left crest high.
+    pub obliquity: f64,
+    /// Bone density against a healthy child's, 1 as usual.
+    pub density: f64,
 }
 
 /// One vertebra placed in the patient.
@@ -126,7 +130,30 @@ impl Patient {
             rotation,
             instrumented: None,
             halo: false,
+            obliquity: 0.0,
+            density: 1.0,
         }
+    }
+
+    /// The same patient with the sides exchanged.
+    #[must_use]
+    pub fn mirrored(mut self) -> Patient {
+        self.coronal.iter_mut().for_each(|a| *a = -*a);
+        self.rotation.iter_mut().for_each(|a| *a = -*a);
+        self.obliquity = -self.obliquity;
+        self
+    }
+
+    /// Turns a direction or an offset in the pelvis by the pelvic obliquity.
+    #[must_use]
+    pub fn pelvic(&self, offset: Vector3<f64>) -> Vector3<f64> {
+        // + left high: the right (x) end goes down.
+        let (s, c) = self.obliquity.to_radians().sin_cos();
+        Vector3::new(
+            c * offset.x + s * offset.z,
+            offset.y,
+            c * offset.z - s * offset.x,
+        )
     }
 
     /// The vertebrae, the middle of S1's upper plate at the origin.
