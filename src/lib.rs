@@ -11,8 +11,11 @@ pub mod film;
 pub mod geometry;
 pub mod landmark;
 pub mod measure;
+pub mod overlay;
 pub mod phantom;
 pub mod report;
 pub mod series;
 pub mod units;
+#[cfg(feature = "window")]
+pub mod window;
 pub mod workbench;

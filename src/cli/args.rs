@@ -11,8 +11,9 @@ use std::path::PathBuf;
 #[derive(Parser, Debug)]
 #[command(name = "curvebench", version)]
 pub(super) struct Arguments {
+    /// Without a command the window opens
     #[command(subcommand)]
-    pub(super) command: Do,
+    pub(super) command: Option<Do>,
 }
 
 #[derive(Subcommand, Debug)]
@@ -22,9 +23,20 @@ pub(super) enum Do {
         /// The case folder to write
         #[arg(default_value = "curvebench-demo")]
         dir: PathBuf,
-        /// Do not open the window (this build has none)
+        /// Do not open the window
         #[arg(long)]
         no_window: bool,
+        /// Close the window by itself after so many seconds
+        #[arg(long, hide = true)]
+        close_after: Option<f32>,
+    },
+    /// Open the window on a case
+    Open {
+        /// The case folder
+        case: PathBuf,
+        /// Close the window by itself after so many seconds
+        #[arg(long, hide = true)]
+        close_after: Option<f32>,
     },
     /// Make an empty case folder
     New {

@@ -3,4 +3,4 @@
 mod args;
 mod run;
 
-pub use run::run;
+pub use run::{WindowWish, run};

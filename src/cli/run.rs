@@ -9,21 +9,41 @@ use crate::workbench::{
 use clap::Parser;
 use std::ffi::OsString;
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// The reader of an import that names none.
 const DEFAULT_READER: &str = "A";
 
-/// Runs the command line.
-pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+/// What is left to do when a command is done: open the window, which the command line knows nothing of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WindowWish {
+    /// The case; the start page when absent.
+    pub case: Option<PathBuf>,
+    /// Seconds after which it closes by itself.
+    pub close_after: Option<f32>,
+    /// Whether a machine without display is an error, or the command was of use without a window.
+    pub needed: bool,
+}
+
+/// Runs the command line; gives its exit code and whether the window is wished for.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> (ExitCode, Option<WindowWish>) {
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {
             let _ = error.print();
-            return ExitCode::from(u8::from(error.use_stderr()) * 2);
+            return (ExitCode::from(u8::from(error.use_stderr()) * 2), None);
         }
     };
-    match run_command(&arguments.command) {
+    let Some(command) = &arguments.command else {
+        let wish = WindowWish {
+            case: None,
+            close_after: None,
+            needed: true,
+        };
+        return (ExitCode::SUCCESS, Some(wish));
+    };
+    let code = match run_command(command) {
         Ok(text) => match std::io::stdout().write_all(text.as_bytes()) {
             Ok(()) => ExitCode::SUCCESS,
             // A reader that closed the pipe has what it wanted.
@@ -32,13 +52,31 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         },
         Err(Failure::Usage(text)) => {
             eprintln!("curvebench: {text}");
-            ExitCode::from(2)
+            return (ExitCode::from(2), None);
         }
         Err(Failure::Input(refusal)) => {
             eprintln!("curvebench: {}", refusal.0.replace('\n', " "));
-            ExitCode::from(1)
+            return (ExitCode::from(1), None);
         }
-    }
+    };
+    let wish = match command {
+        Do::Open { case, close_after } => Some(WindowWish {
+            case: Some(case.clone()),
+            close_after: *close_after,
+            needed: true,
+        }),
+        Do::Demo {
+            dir,
+            no_window: false,
+            close_after,
+        } => Some(WindowWish {
+            case: Some(dir.clone()),
+            close_after: *close_after,
+            needed: false,
+        }),
+        _ => None,
+    };
+    (code, wish)
 }
 
 enum Failure {
@@ -76,6 +114,11 @@ fn run_command(command: &Do) -> Result<String, Failure> {
                 dir.display()
             );
             Ok(compare_table::compare_table(&comparison))
+        }
+        Do::Open { case, .. } => {
+            // A case that cannot be opened is told here, before there is a window.
+            OpenCase::open(case)?;
+            Ok(String::new())
         }
         Do::New { case, id, cause } => {
             OpenCase::create(case, id, *cause)?;

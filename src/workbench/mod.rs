@@ -11,8 +11,8 @@ pub use choices::Choices;
 pub use command::{Applied, Command};
 pub use demo::write_demo;
 pub use facts::contradictions;
-pub use open::{Access, OpenCase};
-pub use results::MeasureOptions;
+pub use open::{Access, FilmSource, OpenCase};
+pub use results::{MeasureOptions, scale_words};
 
 pub use crate::case::{
     Case, Cause, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,

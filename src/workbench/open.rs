@@ -201,9 +201,20 @@ impl OpenCase {
     /// # Errors
     /// No such film, its file is missing or is no longer the file that was added, or it does not decode.
     pub fn load_film(&self, id: &str) -> Result<Film, Refusal> {
-        let bytes = self.checked_bytes(id)?;
+        self.source(id)?.load()
+    }
+
+    /// Where a film's file lies, to be loaded beside the window.
+    ///
+    /// # Errors
+    /// No such film.
+    pub fn source(&self, id: &str) -> Result<FilmSource, Refusal> {
         let record = self.film(id)?;
-        film::load_bytes(&record.file, &bytes).map_err(Refusal::new)
+        Ok(FilmSource {
+            id: id.to_owned(),
+            path: self.folder.join(&record.file),
+            sha256: record.sha256.clone(),
+        })
     }
 
     /// The film's record.
@@ -219,21 +230,7 @@ impl OpenCase {
     /// # Errors
     /// The file is missing or its hash no longer matches.
     pub fn checked_bytes(&self, id: &str) -> Result<Vec<u8>, Refusal> {
-        let record = self.film(id)?;
-        let path = self.folder.join(&record.file);
-        let bytes = std::fs::read(&path).map_err(|e| {
-            Refusal::new(format!(
-                "{}: film \"{id}\" cannot be read ({e}); restore the file",
-                path.display()
-            ))
-        })?;
-        if case::hash_hex(&bytes) != record.sha256 {
-            return Err(Refusal::new(format!(
-                "{}: is no longer the file that was added as film \"{id}\" (its hash differs); restore the original",
-                path.display()
-            )));
-        }
-        Ok(bytes)
+        self.source(id)?.bytes()
     }
 
     /// Checks the hash of every film.
@@ -245,6 +242,47 @@ impl OpenCase {
             .films
             .iter()
             .try_for_each(|f| self.checked_bytes(&f.id).map(drop))
+    }
+}
+
+/// A film's file and the hash it had when it was added.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FilmSource {
+    /// The film's id.
+    pub id: String,
+    path: PathBuf,
+    sha256: String,
+}
+
+impl FilmSource {
+    /// The file, byte for byte as it was added.
+    ///
+    /// # Errors
+    /// The file is missing or its hash no longer matches.
+    pub fn bytes(&self) -> Result<Vec<u8>, Refusal> {
+        let (path, id) = (&self.path, &self.id);
+        let bytes = std::fs::read(path).map_err(|e| {
+            Refusal::new(format!(
+                "{}: film \"{id}\" cannot be read ({e}); restore the file",
+                path.display()
+            ))
+        })?;
+        if case::hash_hex(&bytes) != self.sha256 {
+            return Err(Refusal::new(format!(
+                "{}: is no longer the file that was added as film \"{id}\" (its hash differs); restore the original",
+                path.display()
+            )));
+        }
+        Ok(bytes)
+    }
+
+    /// The film, its hash checked first.
+    ///
+    /// # Errors
+    /// As [`FilmSource::bytes`], or the file does not decode.
+    pub fn load(&self) -> Result<Film, Refusal> {
+        let name = self.path.display().to_string();
+        film::load_bytes(&name, &self.bytes()?).map_err(Refusal::new)
     }
 }
 

@@ -1,0 +1,413 @@
+//! The state of the window and its frame.
+
+use super::dialogs::Dialogs;
+use super::facts::FactsForm;
+use super::jobs::{Decoder, Job, News};
+use super::light_box::LightBox;
+use super::picture::Picture;
+use super::sheet::Sheet;
+use super::{recent, style};
+use crate::landmark::Landmark;
+use crate::overlay::{Angle, Drawing, Walk, drawing};
+use crate::units::FilmPx;
+use crate::workbench::{Access, Command, FilmRecord, MeasureOptions, OpenCase, Reading};
+use eframe::egui::{self, Context, TextureHandle};
+use std::collections::HashMap;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// With what the window opens.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Opening {
+    /// The start page.
+    Start,
+    /// A case.
+    Case(PathBuf),
+}
+
+/// What lies over the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Over {
+    Keys,
+    About,
+    Facts,
+}
+
+/// The window.
+pub struct App {
+    pub(super) dialogs: Box<dyn Dialogs>,
+    pub(super) case: Option<OpenCase>,
+    pub(super) reader: String,
+    pub(super) job: Option<Job>,
+    pub(super) decoder: Decoder,
+    pub(super) pictures: HashMap<String, Arc<Picture>>,
+    pub(super) failed: HashMap<String, String>,
+    pub(super) thumbs: HashMap<String, TextureHandle>,
+    /// Films then (0) and now (1).
+    pub(super) shown: [Option<String>; 2],
+    pub(super) lateral: bool,
+    pub(super) boxes: [LightBox; 2],
+    pub(super) linked: bool,
+    pub(super) lines: bool,
+    pub(super) measuring: bool,
+    pub(super) walk: Option<Walk>,
+    pub(super) chosen: Option<(Landmark, usize)>,
+    pub(super) dragged: Option<(Landmark, usize, FilmPx)>,
+    pub(super) cross: Option<FilmPx>,
+    /// The measure lit on films and drawn in the course: key and curve.
+    pub(super) lit: (String, Option<String>),
+    pub(super) pointed: Option<(String, Option<String>)>,
+    pub(super) revision: u64,
+    pub(super) sheet: Option<(u64, Sheet)>,
+    pub(super) drawings: HashMap<String, (u64, Drawing)>,
+    pub(super) over: Option<Over>,
+    pub(super) form: Option<FactsForm>,
+    pub(super) notices: Vec<String>,
+    pub(super) typed_path: String,
+    pub(super) recent: Vec<PathBuf>,
+    pub(super) saved_at: Option<String>,
+    close_at: Option<f64>,
+}
+
+/// Decoded films kept at once; the course needs only their thumbnails.
+const KEPT: usize = 4;
+
+impl App {
+    /// A window that opens with `opening`.
+    #[must_use]
+    pub fn new(ctx: &Context, opening: Opening, dialogs: Box<dyn Dialogs>) -> App {
+        style::set_up(ctx);
+        ctx.set_theme(egui::Theme::Dark);
+        let mut app = App {
+            dialogs,
+            case: None,
+            reader: "A".to_owned(),
+            job: None,
+            decoder: Decoder::new(ctx),
+            pictures: HashMap::new(),
+            failed: HashMap::new(),
+            thumbs: HashMap::new(),
+            shown: [None, None],
+            lateral: false,
+            boxes: [LightBox::default(), LightBox::default()],
+            linked: true,
+            lines: true,
+            measuring: false,
+            walk: None,
+            chosen: None,
+            dragged: None,
+            cross: None,
+            lit: ("cobb".to_owned(), Some("main".to_owned())),
+            pointed: None,
+            revision: 0,
+            sheet: None,
+            drawings: HashMap::new(),
+            over: None,
+            form: None,
+            notices: Vec::new(),
+            typed_path: String::new(),
+            recent: recent::list(),
+            saved_at: None,
+            close_at: None,
+        };
+        if let Opening::Case(folder) = opening {
+            app.job = Some(Job::open(folder, ctx));
+        }
+        app
+    }
+
+    pub(super) fn close_after(&mut self, seconds: Option<f32>) {
+        self.close_at = seconds.map(f64::from);
+    }
+
+    /// The open case.
+    #[must_use]
+    pub fn case(&self) -> Option<&OpenCase> {
+        self.case.as_ref()
+    }
+
+    /// Whether work goes on beside the window: a case opening, a shown film still to come.
+    #[must_use]
+    pub fn busy(&self) -> bool {
+        let shown = self.shown.iter().flatten();
+        self.job.is_some()
+            || self.case.is_some()
+                && (shown
+                    .into_iter()
+                    .any(|id| !self.pictures.contains_key(id) && !self.failed.contains_key(id))
+                    || self.case.as_ref().is_some_and(|c| {
+                        c.case().films.iter().any(|f| {
+                            !self.thumbs.contains_key(&f.id) && !self.failed.contains_key(&f.id)
+                        })
+                    }))
+    }
+
+    /// Takes in a case that is ready.
+    pub(super) fn take_case(&mut self, case: OpenCase) {
+        recent::remember(case.folder());
+        if let Access::ReadOnly(why) = case.access() {
+            self.notices.push(format!("Read-only: {why}"));
+        }
+        if let Some(reader) = crate::series::best_reader(case.case()) {
+            self.reader = reader;
+        }
+        self.pictures.clear();
+        self.failed.clear();
+        self.thumbs.clear();
+        self.boxes = [LightBox::default(), LightBox::default()];
+        self.walk = None;
+        self.chosen = None;
+        self.case = Some(case);
+        self.changed();
+        self.choose_films();
+        let ids: Vec<String> = self.films().iter().map(|f| f.id.clone()).collect();
+        for id in ids.iter().rev() {
+            self.ask(id);
+        }
+        for id in self.shown.clone().into_iter().flatten() {
+            self.ask(&id);
+        }
+    }
+
+    pub(super) fn films(&self) -> &[FilmRecord] {
+        self.case.as_ref().map_or(&[], |c| &c.case().films)
+    }
+
+    /// Films of the plane in view, by date.
+    pub(super) fn in_plane(&self) -> Vec<&FilmRecord> {
+        let mut films: Vec<&FilmRecord> = self
+            .films()
+            .iter()
+            .filter(|f| f.is_lateral().unwrap_or(false) == self.lateral)
+            .collect();
+        films.sort_by_key(|f| f.date());
+        films
+    }
+
+    /// Then is the first film, now the last one of the plane.
+    pub(super) fn choose_films(&mut self) {
+        let ids: Vec<String> = self.in_plane().iter().map(|f| f.id.clone()).collect();
+        let ids = if ids.is_empty() {
+            self.lateral = !self.lateral;
+            self.in_plane().iter().map(|f| f.id.clone()).collect()
+        } else {
+            ids
+        };
+        let then = ids.first().cloned();
+        let now = ids.last().cloned();
+        self.shown = if ids.len() < 2 {
+            [None, now]
+        } else {
+            [then, now]
+        };
+        self.boxes.iter_mut().for_each(|b| b.view = None);
+    }
+
+    pub(super) fn ask(&self, id: &str) {
+        if let Some(Ok(source)) = self.case.as_ref().map(|c| c.source(id)) {
+            self.decoder.ask(source);
+        }
+    }
+
+    pub(super) fn record(&self, id: &str) -> Option<&FilmRecord> {
+        self.films().iter().find(|f| f.id == id)
+    }
+
+    /// The film now.
+    pub(super) fn now(&self) -> Option<&str> {
+        self.shown[1].as_deref()
+    }
+
+    pub(super) fn reading(&self, film: &str) -> Option<&Reading> {
+        self.case.as_ref()?.case().newest(film, &self.reader)
+    }
+
+    /// Sends a command; what it says or refuses is shown.
+    pub(super) fn send(&mut self, command: &Command) -> bool {
+        let Some(case) = &mut self.case else {
+            return false;
+        };
+        match case.apply(command) {
+            Ok(applied) => {
+                self.notices.clear();
+                self.notices.extend(applied.told);
+                self.changed();
+                true
+            }
+            Err(e) => {
+                self.notices = vec![e.to_string()];
+                false
+            }
+        }
+    }
+
+    /// The case is another one: what was worked out from it is stale.
+    pub(super) fn changed(&mut self) {
+        self.revision += 1;
+        let warning = self
+            .case
+            .as_ref()
+            .and_then(|c| c.unsaved().map(str::to_owned));
+        match warning {
+            Some(why) => {
+                self.saved_at = None;
+                self.notices
+                    .push(format!("NOT SAVED, kept in memory: {why}"));
+            }
+            None => self.saved_at = Some(time_of_day()),
+        }
+    }
+
+    /// The drawing of a film, worked out anew only when the case has changed.
+    pub(super) fn drawing(&mut self, id: &str) -> Drawing {
+        self.fresh_sheet();
+        if let Some((revision, drawing)) = self.drawings.get(id)
+            && *revision == self.stamp()
+        {
+            return drawing.clone();
+        }
+        let made = self.make_drawing(id).unwrap_or_default();
+        self.drawings
+            .insert(id.to_owned(), (self.stamp(), made.clone()));
+        made
+    }
+
+    fn make_drawing(&self, id: &str) -> Option<Drawing> {
+        let case = self.case.as_ref()?;
+        let record = self.record(id)?;
+        let reading = self.reading(id)?;
+        let angle = |key: &str| matches!(key, "cobb" | "kyphosis_max");
+        // The comparison's own levels where there is one, so that film and sheet tell the same.
+        let rows = self.sheet.as_ref().map_or(&[][..], |(_, s)| &s.rows);
+        let mut angles: Vec<Angle> = rows
+            .iter()
+            .filter(|r| r.film == id && angle(r.measure))
+            .filter_map(|r| {
+                Some(Angle {
+                    key: r.measure,
+                    curve: r.curve.clone(),
+                    levels: r.levels.as_ref()?.parse().ok()?,
+                    value: r.value?,
+                    unit: r.unit,
+                })
+            })
+            .collect();
+        if angles.is_empty() {
+            let options = MeasureOptions {
+                film: Some(id.to_owned()),
+                reader: Some(self.reader.clone()),
+                ends: Vec::new(),
+            };
+            let films = case.measure(&options).unwrap_or_else(|_| Vec::new());
+            angles = films
+                .iter()
+                .flat_map(|f| &f.results)
+                .filter(|r| angle(r.key))
+                .filter_map(|r| {
+                    Some(Angle {
+                        key: r.key,
+                        curve: r.curve.clone(),
+                        levels: r.levels.as_ref()?.parse().ok()?,
+                        value: r.value.as_ref()?.v,
+                        unit: r.unit,
+                    })
+                })
+                .collect();
+        }
+        Some(drawing(
+            record.frame().as_ref(),
+            &reading.marks,
+            &reading.proposed,
+            &angles,
+        ))
+    }
+
+    fn listen(&mut self, ctx: &Context) {
+        if let Some(mut job) = self.job.take() {
+            let mut over = false;
+            for news in job.news() {
+                match news {
+                    News::Progress(..) => {}
+                    News::Failed(why) => self.notices.push(why),
+                    News::Case(case) => {
+                        self.take_case(*case);
+                        over = true;
+                    }
+                    News::Nothing(why) => {
+                        self.notices.extend(why);
+                        over = true;
+                    }
+                }
+            }
+            if !over {
+                self.job = Some(job);
+            }
+        }
+        for (id, film) in self.decoder.ready() {
+            match film {
+                Ok(picture) => {
+                    let image = picture.thumbnail(96);
+                    let thumb = ctx.load_texture(format!("thumb {id}"), image, Default::default());
+                    self.thumbs.insert(id.clone(), thumb);
+                    let wanted = self.shown.iter().flatten().any(|s| *s == id);
+                    if wanted || self.pictures.len() < KEPT {
+                        self.pictures.insert(id, picture);
+                    }
+                }
+                Err(why) => {
+                    self.notices.push(why.clone());
+                    self.failed.insert(id, why);
+                }
+            }
+        }
+        let shown: Vec<String> = self.shown.iter().flatten().cloned().collect();
+        while self.pictures.len() > KEPT {
+            let Some(extra) = self.pictures.keys().find(|k| !shown.contains(k)).cloned() else {
+                break;
+            };
+            self.pictures.remove(&extra);
+        }
+    }
+
+    /// One frame.
+    pub fn ui(&mut self, ui: &mut egui::Ui) {
+        let ctx = ui.ctx().clone();
+        if let Some(at) = self.close_at {
+            ctx.request_repaint();
+            if ctx.input(|i| i.time) > at {
+                ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+            }
+        }
+        self.listen(&ctx);
+        self.dropped(&ctx);
+        self.keys(&ctx);
+        self.bar(ui);
+        if self.case.is_some() {
+            self.case_page(ui);
+        } else {
+            self.start_page(ui);
+        }
+        self.overlays(&ctx);
+    }
+
+    fn dropped(&mut self, ctx: &Context) {
+        let files: Vec<PathBuf> = ctx.input(|i| {
+            i.raw
+                .dropped_files
+                .iter()
+                .map(|f| f.path().to_path_buf())
+                .collect()
+        });
+        if !files.is_empty() {
+            self.take_files(files, ctx);
+        }
+    }
+}
+
+/// Hours and minutes of the day in universal time, as the machine's own zone is not known here.
+fn time_of_day() -> String {
+    let seconds = std::time::SystemTime::now()
+        .duration_since(std::time::UNIX_EPOCH)
+        .map_or(0, |d| d.as_secs());
+    format!("{:02}:{:02} UTC", seconds / 3600 % 24, seconds / 60 % 60)
+}

@@ -1,0 +1,30 @@
+//! Native dialogs, behind a trait so that tests answer them.
+
+use std::path::PathBuf;
+
+/// Asks the user for files and folders. An empty answer means: cancelled, or no dialog here; the
+/// start page takes a typed path as well.
+pub trait Dialogs {
+    /// Film files.
+    fn films(&mut self) -> Vec<PathBuf>;
+    /// A case folder.
+    fn case(&mut self) -> Option<PathBuf>;
+}
+
+/// The desktop's own dialogs.
+pub struct NativeDialogs;
+
+impl Dialogs for NativeDialogs {
+    fn films(&mut self) -> Vec<PathBuf> {
+        rfd::FileDialog::new()
+            .set_title("Films: DICOM, PNG, TIFF or JPEG")
+            .pick_files()
+            .unwrap_or_default()
+    }
+
+    fn case(&mut self) -> Option<PathBuf> {
+        rfd::FileDialog::new()
+            .set_title("The folder of a case")
+            .pick_folder()
+    }
+}

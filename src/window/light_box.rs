@@ -1,0 +1,419 @@
+//! A light box: one film, its pan, zoom, window level, and what the pointer does on it.
+
+use super::app::App;
+use super::picture::{Picture, Tone};
+use super::style;
+use super::view::View;
+use crate::film::{DisplayLut, Look};
+use crate::landmark::Landmark;
+use crate::overlay::spoken;
+use crate::units::FilmPx;
+use eframe::egui::{
+    self, Key, PointerButton, Pos2, Rect, Sense, TextureHandle, TextureOptions, WidgetInfo,
+};
+
+/// State of a light box.
+pub struct LightBox {
+    /// Where the film stands; none means: fit it.
+    pub view: Option<View>,
+    /// Its tone.
+    pub tone: Tone,
+    /// Where it was drawn last.
+    pub area: Rect,
+    texture: Option<TextureHandle>,
+    key: Option<Key1>,
+    lut: Option<(String, Tone, DisplayLut)>,
+    loupe: Option<TextureHandle>,
+}
+
+/// What the drawn picture depends on.
+#[derive(Clone, PartialEq)]
+struct Key1 {
+    film: String,
+    view: View,
+    tone: Tone,
+    size: (usize, usize),
+}
+
+impl Default for LightBox {
+    fn default() -> LightBox {
+        LightBox {
+            view: None,
+            tone: Tone {
+                look: Look::Auto,
+                invert: false,
+                local: false,
+            },
+            area: Rect::NOTHING,
+            texture: None,
+            key: None,
+            lut: None,
+            loupe: None,
+        }
+    }
+}
+
+impl LightBox {
+    /// Draws the film; only what is visible is worked on, and only when something changed.
+    fn draw(&mut self, ui: &egui::Ui, id: &str, picture: &Picture, view: View, area: Rect) {
+        let scale = f64::from(ui.ctx().pixels_per_point());
+        let size = (
+            (f64::from(area.width()) * scale).round().max(1.0) as usize,
+            (f64::from(area.height()) * scale).round().max(1.0) as usize,
+        );
+        let tone = self.tone;
+        let fresh = self.lut.as_ref().is_some_and(|(film, t, _)| {
+            film == id && t.look == tone.look && t.invert == tone.invert
+        });
+        if !fresh {
+            self.lut = Some((id.to_owned(), tone, picture.lut(tone)));
+        }
+        let Some((_, _, lut)) = &self.lut else { return };
+        let key = Key1 {
+            film: id.to_owned(),
+            view,
+            tone,
+            size,
+        };
+        if self.key.as_ref() != Some(&key) {
+            let image = picture.visible(&view, area, size, scale, lut, tone.local);
+            match &mut self.texture {
+                Some(t) => t.set(image, TextureOptions::LINEAR),
+                None => {
+                    self.texture =
+                        Some(ui.ctx().load_texture("film", image, TextureOptions::LINEAR))
+                }
+            }
+            self.key = Some(key);
+        }
+        if let Some(texture) = &self.texture {
+            let whole = Rect::from_min_max(Pos2::ZERO, egui::pos2(1.0, 1.0));
+            ui.painter()
+                .image(texture.id(), area, whole, egui::Color32::WHITE);
+        }
+    }
+
+    /// The loupe: the film about a place, four times as large.
+    pub(super) fn loupe(
+        &mut self,
+        ui: &egui::Ui,
+        picture: &Picture,
+        view: View,
+        at: FilmPx,
+        place: Rect,
+    ) {
+        let Some((_, _, lut)) = &self.lut else { return };
+        let near = View {
+            centre: at,
+            zoom: (view.zoom * 4.0).max(2.0),
+            ..view
+        };
+        let scale = f64::from(ui.ctx().pixels_per_point());
+        let side = (f64::from(place.width()) * scale) as usize;
+        let image = picture.visible(&near, place, (side, side), scale, lut, false);
+        match &mut self.loupe {
+            Some(t) => t.set(image, TextureOptions::LINEAR),
+            None => {
+                self.loupe = Some(
+                    ui.ctx()
+                        .load_texture("loupe", image, TextureOptions::LINEAR),
+                )
+            }
+        }
+        if let Some(texture) = &self.loupe {
+            let whole = Rect::from_min_max(Pos2::ZERO, egui::pos2(1.0, 1.0));
+            let painter = ui.painter();
+            painter.image(texture.id(), place, whole, egui::Color32::WHITE);
+            painter.rect_stroke(
+                place,
+                2.0,
+                egui::Stroke::new(1.5, style::NOW),
+                egui::StrokeKind::Outside,
+            );
+            let c = place.center();
+            for (a, b) in [
+                ((-26.0, 0.0), (-6.0, 0.0)),
+                ((6.0, 0.0), (26.0, 0.0)),
+                ((0.0, -26.0), (0.0, -6.0)),
+                ((0.0, 6.0), (0.0, 26.0)),
+            ] {
+                painter.line_segment(
+                    [c + egui::vec2(a.0, a.1), c + egui::vec2(b.0, b.1)],
+                    egui::Stroke::new(1.2, style::NOW),
+                );
+            }
+        }
+    }
+}
+
+impl App {
+    /// The light box of the film then (0) or now (1).
+    pub(super) fn light_box(&mut self, ui: &mut egui::Ui, which: usize, area: Rect) {
+        let word = ["then", "now"][which];
+        let response = ui.interact(
+            area,
+            ui.scope_id().with(("light box", which)),
+            Sense::click_and_drag(),
+        );
+        ui.painter().rect_filled(area, 0.0, egui::Color32::BLACK);
+        self.boxes[which].area = area;
+        let Some(id) = self.shown[which].clone() else {
+            let text = if which == 0 {
+                "No earlier film of this plane.\nAdd films (Ctrl+I)."
+            } else {
+                "No film.\nAdd films (Ctrl+I)."
+            };
+            on_black(ui, area, text);
+            return;
+        };
+        let label = format!("{word}: film {id}");
+        response.widget_info(|| WidgetInfo::labeled(egui::accesskit::Role::Image, true, &label));
+        let Some(picture) = self.pictures.get(&id).cloned() else {
+            let text = self
+                .failed
+                .get(&id)
+                .cloned()
+                .unwrap_or_else(|| format!("{id}: loading…"));
+            on_black(ui, area, &text);
+            if !self.failed.contains_key(&id) {
+                ui.ctx().request_repaint();
+            }
+            return;
+        };
+        self.fit_missing(which);
+        let Some(view) = self.boxes[which].view else {
+            return;
+        };
+        let view = self.point(ui, which, &picture, view, area, &response);
+        self.boxes[which].view = Some(view);
+        let clipped = ui.new_child(egui::UiBuilder::new().max_rect(area));
+        let mut clipped = clipped;
+        clipped.set_clip_rect(area.intersect(ui.clip_rect()));
+        self.boxes[which].draw(&clipped, &id, &picture, view, area);
+        self.on_film(&mut clipped, which, &id, &view, area, &response);
+        let pointer = response
+            .hover_pos()
+            .or_else(|| response.interact_pointer_pos());
+        if which == 1 && self.measuring {
+            let marking =
+                self.walk.as_ref().is_some_and(|w| w.next().is_some()) || self.dragged.is_some();
+            let at = self
+                .dragged
+                .map(|d| d.2)
+                .or(pointer.map(|p| view.film_from_screen(area, p)))
+                .or(self.cross);
+            if let (true, Some(at)) = (marking, at) {
+                let side = (area.width().min(area.height()) * 0.28).clamp(110.0, 190.0);
+                let seen = view.screen_from_film(area, at);
+                let left = seen.x > area.center().x;
+                let corner = if left {
+                    area.left_bottom() + egui::vec2(10.0, -side - 44.0)
+                } else {
+                    area.right_bottom() + egui::vec2(-side - 10.0, -side - 44.0)
+                };
+                let place = Rect::from_min_size(corner, egui::vec2(side, side));
+                self.boxes[1].loupe(&clipped, &picture, view, at, place);
+            }
+        }
+    }
+
+    /// What the pointer does; the view after it.
+    fn point(
+        &mut self,
+        ui: &egui::Ui,
+        which: usize,
+        picture: &Picture,
+        mut view: View,
+        area: Rect,
+        response: &egui::Response,
+    ) -> View {
+        let ctx = ui.ctx();
+        let before = view;
+        if let Some(at) = response.hover_pos() {
+            let (scroll, pinch) = ctx.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
+            let factor = f64::from(pinch) * f64::from(scroll * 0.004).exp();
+            if (factor - 1.0).abs() > 1e-4 {
+                view.zoom_at(area, at, factor);
+            }
+        }
+        let space = ctx.input(|i| i.key_down(Key::Space));
+        let marking = self.measuring && which == 1 && !space;
+        let press = ctx.input(|i| i.pointer.press_origin());
+        if marking && response.drag_started_by(PointerButton::Primary) {
+            self.dragged = press
+                .and_then(|p| self.near(&view, area, p, 12.0))
+                .map(|(name, index, at)| (name, index, at));
+            self.chosen = self.dragged.map(|d| (d.0, d.1)).or(self.chosen);
+        }
+        if response.dragged_by(PointerButton::Primary) && self.dragged.is_some() {
+            let step = response.drag_delta();
+            if let Some((_, _, at)) = &mut self.dragged {
+                let p = view.screen_from_film(area, *at) + step;
+                *at = view.film_from_screen(area, p);
+            }
+        } else if response.dragged_by(PointerButton::Middle)
+            || response.dragged_by(PointerButton::Primary)
+        {
+            view.pan(response.drag_delta());
+        }
+        if response.drag_stopped_by(PointerButton::Primary)
+            && let Some((name, index, at)) = self.dragged.take()
+        {
+            self.put(name, index, at);
+        }
+        if response.dragged_by(PointerButton::Secondary) {
+            let by = response.drag_delta();
+            let (center, width) = picture.window(self.boxes[which].tone.look);
+            let step = width / 300.0;
+            let tone = &mut self.boxes[which].tone;
+            let sign = if picture.film.grey.inverted != tone.invert {
+                -1.0
+            } else {
+                1.0
+            };
+            tone.look = Look::Window {
+                center: center + sign * f64::from(by.y) * step,
+                width: (width * f64::from(by.x * 0.006).exp()).max(2.0),
+            };
+        }
+        if marking
+            && response.clicked()
+            && let Some(p) = response.interact_pointer_pos()
+        {
+            self.cross = None;
+            match self.near(&view, area, p, 6.0) {
+                Some((name, index, _)) => self.chosen = Some((name, index)),
+                None => self.place(view.film_from_screen(area, p)),
+            }
+        }
+        if self.linked && !self.measuring && view != before {
+            self.follow(1 - which, &before, &view);
+        }
+        view
+    }
+
+    /// The other film does what this one did.
+    fn follow(&mut self, other: usize, before: &View, after: &View) {
+        if let Some(view) = &mut self.boxes[other].view {
+            let factor = after.zoom / before.zoom;
+            // The same step on the screen.
+            let (dx, dy) = (
+                (after.centre.x - before.centre.x) * after.zoom,
+                (after.centre.y - before.centre.y) * after.zoom * after.aspect,
+            );
+            view.zoom *= factor;
+            view.centre.x += dx / view.zoom;
+            view.centre.y += dy / (view.zoom * view.aspect);
+        }
+    }
+
+    /// The mark of the film now nearest to a screen position.
+    fn near(
+        &mut self,
+        view: &View,
+        area: Rect,
+        at: Pos2,
+        reach: f32,
+    ) -> Option<(Landmark, usize, FilmPx)> {
+        let id = self.now()?.to_owned();
+        let drawing = self.drawing(&id);
+        drawing
+            .marks
+            .iter()
+            .map(|m| (view.screen_from_film(area, m.at).distance(at), m))
+            .filter(|(d, _)| *d <= reach)
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, m)| (m.name, m.index, m.at))
+    }
+
+    /// Views that are to be fitted: both films at the same scale, in millimetres where both have
+    /// them, by the marked length of the spine where both are marked.
+    fn fit_missing(&mut self, which: usize) {
+        if self.boxes[which].view.is_some() {
+            return;
+        }
+        let alone = self.measuring;
+        let fit = |app: &App, k: usize| -> Option<View> {
+            let picture = app.pictures.get(app.shown[k].as_ref()?)?;
+            Some(View::fit(
+                picture.size(),
+                app.aspect(k),
+                app.boxes[k].area.size() * 0.985,
+            ))
+        };
+        let Some(mut view) = fit(self, which) else {
+            return;
+        };
+        if !alone && let (Some(other), Some((a, b, _))) = (fit(self, 1 - which), self.units()) {
+            let (own, its) = if which == 0 { (a, b) } else { (b, a) };
+            // Screen points per common unit: the smaller of the two fits.
+            let common = (view.zoom / own).min(other.zoom / its);
+            view.zoom = common * own;
+        }
+        self.boxes[which].view = Some(view);
+    }
+
+    fn aspect(&self, which: usize) -> f64 {
+        self.shown[which]
+            .as_ref()
+            .and_then(|id| self.record(id))
+            .map_or(1.0, |f| {
+                let s = f.spacing();
+                s.row / s.column
+            })
+    }
+
+    /// Common units per column of the two films (then, now) and what they are.
+    pub(super) fn units(&self) -> Option<(f64, f64, &'static str)> {
+        let both = [self.shown[0].as_deref()?, self.shown[1].as_deref()?];
+        let mm = both.map(|id| self.record(id).and_then(super::on_film::mm_per_column));
+        if let [Some(a), Some(b)] = mm {
+            return Some((a, b, "same scale in mm"));
+        }
+        let long = both.map(|id| self.spine_length(id));
+        match long {
+            [Some(a), Some(b)] => Some((
+                1.0 / a,
+                1.0 / b,
+                "no common scale: shown at the same spine length",
+            )),
+            _ => None,
+        }
+    }
+
+    /// Distance in columns between the highest and the lowest marked plate.
+    fn spine_length(&self, id: &str) -> Option<f64> {
+        let marks = &self.reading(id)?.marks;
+        let points = || {
+            marks
+                .iter()
+                .filter(|(n, _)| matches!(n, Landmark::Plate(..)))
+                .flat_map(|(_, p)| p)
+        };
+        let top = points().min_by(|a, b| a.y.total_cmp(&b.y))?;
+        let low = points().max_by(|a, b| a.y.total_cmp(&b.y))?;
+        let length = top.distance(*low);
+        (length > 1.0).then_some(length)
+    }
+
+    /// The next mark in words, for the light box and the sheet.
+    pub(super) fn next_words(&self) -> Option<String> {
+        let walk = self.walk.as_ref()?;
+        Some(match walk.next() {
+            Some(name) => spoken(name),
+            None => format!("{}: all marked", walk.name),
+        })
+    }
+}
+
+fn on_black(ui: &egui::Ui, area: Rect, text: &str) {
+    let colour = egui::Color32::from_gray(160);
+    let galley = ui.painter().layout(
+        text.to_owned(),
+        egui::FontId::proportional(15.0),
+        colour,
+        area.width() * 0.8,
+    );
+    ui.painter()
+        .galley(area.center() - galley.size() / 2.0, galley, colour);
+}

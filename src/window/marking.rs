@@ -1,0 +1,209 @@
+//! Marking: walks, placing, moving, nudging.
+
+use super::app::App;
+use crate::landmark::{Landmark, Level, Levels};
+use crate::overlay::{Walk, WalkKind, out_of_place, spoken};
+use crate::units::FilmPx;
+use crate::workbench::Command;
+use eframe::egui::{Context, Key};
+
+impl App {
+    pub(super) fn set_measuring(&mut self, on: bool) {
+        self.measuring = on;
+        self.boxes.iter_mut().for_each(|b| b.view = None);
+        if !on {
+            self.walk = None;
+            self.chosen = None;
+            self.cross = None;
+        }
+    }
+
+    /// The main curve of the film now, or of the film then, or the usual one.
+    fn main_curve(&self) -> (Levels, Level) {
+        let usual = "T5-T12".parse::<Levels>();
+        let found = self
+            .sheet
+            .as_ref()
+            .and_then(|(_, sheet)| sheet.main_curve.clone());
+        let levels = found
+            .as_ref()
+            .and_then(|(levels, _)| levels.parse().ok())
+            .or(usual.ok());
+        let apex = found
+            .and_then(|(_, apex)| apex.split('/').next().and_then(|a| a.parse().ok()))
+            .or_else(|| Level::thoracic(8));
+        match (levels, apex) {
+            (Some(levels), Some(apex)) => (levels, apex),
+            _ => (
+                Levels {
+                    upper: Level::S1,
+                    lower: Level::S1,
+                },
+                Level::S1,
+            ),
+        }
+    }
+
+    pub(super) fn start_walk(&mut self, kind: WalkKind) {
+        let Some(id) = self.now().map(str::to_owned) else {
+            return;
+        };
+        let lateral = self
+            .record(&id)
+            .and_then(|f| f.is_lateral())
+            .unwrap_or(false);
+        let (ends, apex) = self.main_curve();
+        self.begin(Walk::new(kind, lateral, ends, apex));
+    }
+
+    /// Starts a walk at its first mark that is not placed.
+    pub(super) fn begin(&mut self, mut walk: Walk) {
+        if walk.steps.is_empty() {
+            self.notices = vec![format!("{}: nothing to mark on this film", walk.name)];
+            return;
+        }
+        if !self.measuring {
+            self.set_measuring(true);
+        }
+        self.chosen = None;
+        walk.forward(|name| self.placed(name));
+        self.walk = Some(walk);
+    }
+
+    pub(super) fn placed(&self, name: Landmark) -> bool {
+        self.now()
+            .and_then(|id| self.reading(id))
+            .is_some_and(|r| r.marks.has(name))
+    }
+
+    pub(super) fn skip(&mut self) {
+        let placed: Vec<Landmark> = self.placed_of_walk();
+        if let Some(walk) = &mut self.walk {
+            walk.at += 1;
+            walk.forward(|n| placed.contains(&n));
+        }
+    }
+
+    fn placed_of_walk(&self) -> Vec<Landmark> {
+        let steps = self.walk.as_ref().map_or(Vec::new(), |w| w.steps.clone());
+        steps.into_iter().filter(|n| self.placed(*n)).collect()
+    }
+
+    pub(super) fn back(&mut self) {
+        if let Some(walk) = &mut self.walk {
+            walk.at = walk.at.min(walk.steps.len()).saturating_sub(1);
+            // The mark gone back to is chosen if it stands, so that it can be moved.
+            let name = walk.steps[walk.at];
+            self.chosen = self.placed(name).then_some((name, 0));
+        }
+    }
+
+    /// Escape: first the chosen mark, then the walk, then the mode.
+    pub(super) fn step_back(&mut self) {
+        if self.over.take().is_some() {
+            self.form = None;
+        } else if self.chosen.take().is_some() || self.walk.take().is_some() {
+        } else if self.measuring {
+            self.set_measuring(false);
+        }
+    }
+
+    /// Places the next mark of the walk.
+    pub(super) fn place(&mut self, at: FilmPx) {
+        let Some(name) = self.walk.as_ref().and_then(Walk::next) else {
+            self.notices = vec!["Choose a walk first: what to mark".to_owned()];
+            return;
+        };
+        if self.put(name, 0, at) {
+            self.chosen = Some((name, 0));
+            if let Some(walk) = &mut self.walk {
+                walk.at += 1;
+            }
+            let placed = self.placed_of_walk();
+            if let Some(walk) = &mut self.walk {
+                walk.forward(|n| placed.contains(&n));
+            }
+        }
+    }
+
+    /// Puts a point of a mark somewhere: one command.
+    pub(super) fn put(&mut self, name: Landmark, index: usize, at: FilmPx) -> bool {
+        let Some(film) = self.now().map(str::to_owned) else {
+            return false;
+        };
+        let mut points = self
+            .reading(&film)
+            .map_or(Vec::new(), |r| r.marks.points(name).to_vec());
+        match points.get_mut(index) {
+            Some(point) => *point = at,
+            None => points.push(at),
+        }
+        let sent = self.send(&Command::PlaceMarks {
+            film: film.clone(),
+            reader: self.reader.clone(),
+            marks: vec![(name, points)],
+        });
+        if sent {
+            self.say_what_is_out_of_place(&film);
+        }
+        sent
+    }
+
+    fn say_what_is_out_of_place(&mut self, film: &str) {
+        let said = self
+            .record(film)
+            .and_then(|f| f.frame())
+            .zip(self.reading(film))
+            .map_or(Vec::new(), |(frame, r)| out_of_place(&frame, &r.marks));
+        self.notices.extend(said);
+    }
+
+    pub(super) fn delete_chosen(&mut self) {
+        let (Some((name, _)), Some(film)) = (self.chosen, self.now().map(str::to_owned)) else {
+            return;
+        };
+        if self.send(&Command::PlaceMarks {
+            film,
+            reader: self.reader.clone(),
+            marks: vec![(name, Vec::new())],
+        }) {
+            self.notices = vec![format!("Deleted: {}", spoken(name))];
+            self.chosen = None;
+        }
+    }
+
+    /// Arrow keys: a quarter pixel of the chosen mark, or the cross for placing.
+    pub(super) fn arrow_keys(&mut self, ctx: &Context) {
+        if !self.measuring || self.over.is_some() {
+            return;
+        }
+        let (dx, dy, fast) = ctx.input(|i| {
+            let pressed = |k: Key| f64::from(u8::from(i.key_pressed(k)));
+            (
+                pressed(Key::ArrowRight) - pressed(Key::ArrowLeft),
+                pressed(Key::ArrowDown) - pressed(Key::ArrowUp),
+                i.modifiers.shift,
+            )
+        });
+        if dx == 0.0 && dy == 0.0 {
+            return;
+        }
+        let many = if fast { 20.0 } else { 1.0 };
+        let crossing = self.walk.as_ref().is_some_and(|w| w.next().is_some())
+            && self.cross.is_some()
+            || self.chosen.is_none();
+        if crossing {
+            let start = self.cross.or(self.boxes[1].view.map(|v| v.centre));
+            self.cross = start.map(|c| FilmPx::new(c.x + dx * many, c.y + dy * many));
+        } else if let Some((name, index)) = self.chosen {
+            let at = self
+                .now()
+                .and_then(|id| self.reading(id))
+                .and_then(|r| r.marks.points(name).get(index).copied());
+            if let Some(p) = at {
+                let step = 0.25 * many;
+                self.put(name, index, FilmPx::new(p.x + dx * step, p.y + dy * step));
+            }
+        }
+    }
+}
