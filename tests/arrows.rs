@@ -170,6 +170,10 @@ fn the_headless_build_has_no_egui() {
         .collect();
     assert!(guilty.is_empty(), "{guilty:?}");
     assert!(
+        tree(&[]).lines().any(|l| l.starts_with("eframe")),
+        "the usual build has its window"
+    );
+    assert!(
         headless.lines().any(|l| l.starts_with("dicom-object")),
         "the check cannot see the tree at all"
     );

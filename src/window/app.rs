@@ -2,7 +2,7 @@
 
 use super::dialogs::Dialogs;
 use super::facts::FactsForm;
-use super::jobs::{Decoder, Job, News};
+use super::jobs::{Decoder, Job};
 use super::light_box::LightBox;
 use super::picture::Picture;
 use super::sheet::Sheet;
@@ -68,9 +68,6 @@ pub struct App {
     pub(super) saved_at: Option<String>,
     close_at: Option<f64>,
 }
-
-/// Decoded films kept at once; the course needs only their thumbnails.
-const KEPT: usize = 4;
 
 impl App {
     /// A window that opens with `opening`.
@@ -142,13 +139,60 @@ impl App {
                     }))
     }
 
+    /// The film now, by id.
+    #[must_use]
+    pub fn now_id(&self) -> Option<&str> {
+        self.now()
+    }
+
+    /// Whose marks are read and placed.
+    #[must_use]
+    pub fn reader_name(&self) -> &str {
+        &self.reader
+    }
+
+    /// Where the film now stands.
+    #[must_use]
+    pub fn view_now(&self) -> Option<super::View> {
+        self.boxes[1].view
+    }
+
+    /// Turns the film now by an angle, radians.
+    pub fn turn_now(&mut self, turn: f64) {
+        if let Some(view) = &mut self.boxes[1].view {
+            view.turn = turn;
+        }
+    }
+
+    /// What can be seen of the state, for telling whether a key was heard.
+    #[must_use]
+    pub fn fingerprint(&self, ctx: &Context) -> String {
+        let tones: Vec<_> = self.boxes.iter().map(|b| (b.tone, b.view)).collect();
+        format!(
+            "{:?} {:?} {} {} {} {:?} {:?} {:?} {:?} {:?} {} {:?} {}",
+            self.shown,
+            tones,
+            self.linked,
+            self.lines,
+            self.measuring,
+            self.walk,
+            self.chosen,
+            self.cross,
+            self.over,
+            self.notices,
+            self.revision,
+            ctx.theme(),
+            ctx.zoom_factor()
+        )
+    }
+
     /// Takes in a case that is ready.
     pub(super) fn take_case(&mut self, case: OpenCase) {
         recent::remember(case.folder());
         if let Access::ReadOnly(why) = case.access() {
             self.notices.push(format!("Read-only: {why}"));
         }
-        if let Some(reader) = crate::series::best_reader(case.case()) {
+        if let Some(reader) = crate::workbench::best_reader(case.case()) {
             self.reader = reader;
         }
         self.pictures.clear();
@@ -320,53 +364,6 @@ impl App {
             &reading.proposed,
             &angles,
         ))
-    }
-
-    fn listen(&mut self, ctx: &Context) {
-        if let Some(mut job) = self.job.take() {
-            let mut over = false;
-            for news in job.news() {
-                match news {
-                    News::Progress(..) => {}
-                    News::Failed(why) => self.notices.push(why),
-                    News::Case(case) => {
-                        self.take_case(*case);
-                        over = true;
-                    }
-                    News::Nothing(why) => {
-                        self.notices.extend(why);
-                        over = true;
-                    }
-                }
-            }
-            if !over {
-                self.job = Some(job);
-            }
-        }
-        for (id, film) in self.decoder.ready() {
-            match film {
-                Ok(picture) => {
-                    let image = picture.thumbnail(96);
-                    let thumb = ctx.load_texture(format!("thumb {id}"), image, Default::default());
-                    self.thumbs.insert(id.clone(), thumb);
-                    let wanted = self.shown.iter().flatten().any(|s| *s == id);
-                    if wanted || self.pictures.len() < KEPT {
-                        self.pictures.insert(id, picture);
-                    }
-                }
-                Err(why) => {
-                    self.notices.push(why.clone());
-                    self.failed.insert(id, why);
-                }
-            }
-        }
-        let shown: Vec<String> = self.shown.iter().flatten().cloned().collect();
-        while self.pictures.len() > KEPT {
-            let Some(extra) = self.pictures.keys().find(|k| !shown.contains(k)).cloned() else {
-                break;
-            };
-            self.pictures.remove(&extra);
-        }
     }
 
     /// One frame.

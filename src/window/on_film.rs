@@ -3,10 +3,10 @@
 use super::app::App;
 use super::style;
 use super::view::View;
-use crate::film::{ImageEdge, SpacingKind};
 use crate::overlay::{Drawing, Kind};
 use crate::report::rounding;
 use crate::workbench::FilmRecord;
+use crate::workbench::{ImageEdge, SpacingKind};
 use eframe::egui::{self, Align2, Color32, FontId, Pos2, Rect, Stroke, Vec2, vec2};
 
 /// Millimetres per column at the patient (or at the detector where the magnification is unknown).

@@ -5,8 +5,8 @@ use super::actions::{ACTIONS, MENUS, shortcut};
 use super::app::{App, Over};
 use super::jobs::Job;
 use super::style;
-use crate::film::Look;
 use crate::landmark::Landmark;
+use crate::workbench::Look;
 use eframe::egui::{self, Context, Rect, RichText, pos2, vec2};
 use std::path::PathBuf;
 

@@ -1,7 +1,7 @@
 //! A film ready to be shown: a pyramid of stored values and a lookup over what is visible.
 
 use super::view::View;
-use crate::film::{DisplayLut, Film, GreyPlane, Look, Pixels, Samples, local_contrast};
+use crate::workbench::{DisplayLut, Film, GreyPlane, Look, Pixels, Samples, local_contrast};
 use eframe::egui::{Color32, ColorImage, Rect};
 use rayon::prelude::*;
 

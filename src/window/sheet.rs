@@ -4,9 +4,9 @@ use super::app::App;
 use super::style;
 use crate::overlay::Walk;
 use crate::report::{rounding, words};
-use crate::series::Row;
+use crate::workbench::Row;
 use crate::workbench::{CompareOptions, LevelPolicy, MeasureOptions, compare_table};
-use eframe::egui::{self, Align, Color32, Context, Layout, RichText};
+use eframe::egui::{self, Align, Context, Layout, RichText};
 
 /// A line of the sheet.
 #[derive(Clone, Debug, Default)]
@@ -31,6 +31,20 @@ pub struct Sheet {
     pub main_curve: Option<(String, String)>,
     pub why_not: Option<String>,
     pub notes: Vec<String>,
+}
+
+/// The change in words; of a signed value it is its size that is more or less.
+fn change_in_words(change: f64, then: Option<f64>, row: &Row) -> String {
+    let size = rounding::value(change.abs(), row.unit);
+    let sign = rounding::unit_sign(row.unit);
+    if size.bytes().all(|b| b == b'0' || b == b'.') {
+        return "no change".to_owned();
+    }
+    match (then, row.value) {
+        (Some(a), Some(b)) if a * b < 0.0 => format!("{size}{sign}, other way"),
+        (Some(a), Some(b)) if b.abs() < a.abs() => format!("{size}{sign} less"),
+        _ => format!("{size}{sign} more"),
+    }
 }
 
 fn line_of(row: &Row, base: Option<&Row>) -> SheetLine {
@@ -75,15 +89,7 @@ fn line_of(row: &Row, base: Option<&Row>) -> SheetLine {
         now: shown(row),
         change: row
             .change
-            .map(|c| {
-                let size = rounding::value(c.abs(), row.unit);
-                let sign = rounding::unit_sign(row.unit);
-                if size.bytes().all(|b| b == b'0' || b == b'.') {
-                    "no change".to_owned()
-                } else {
-                    format!("{size}{sign} {}", if c < 0.0 { "less" } else { "more" })
-                }
-            })
+            .map(|c| change_in_words(c, base.and_then(|b| b.value), row))
             .unwrap_or_default(),
         verdict: row.beyond_error.filter(|_| row.change.is_some()),
         needs: row.needs.clone(),
@@ -133,7 +139,7 @@ impl App {
                         || row.measure == "apex"
                         || row.measure == "apical_translation"
                             && row.curve.as_deref() != Some("main");
-                    if minor || row.status == crate::measure::Status::NotApplicable {
+                    if minor || row.status == crate::workbench::Status::NotApplicable {
                         continue;
                     }
                     let before = base.iter().find(|b| {
@@ -178,7 +184,7 @@ impl App {
         if sheet.lines.is_empty() {
             sheet.lines = results
                 .iter()
-                .filter(|r| r.status == crate::measure::Status::Missing && !r.needs.is_empty())
+                .filter(|r| r.status == crate::workbench::Status::Missing && !r.needs.is_empty())
                 .map(|r| SheetLine {
                     key: r.key.to_owned(),
                     curve: r.curve.clone(),
@@ -223,7 +229,7 @@ impl App {
                     ui.add_space(10.0);
                     ui.colored_label(style::hue(0, dark), format!("then {}", id(0)));
                     ui.colored_label(style::hue(1, dark), format!("now {}", id(1)));
-                    ui.weak("change, measurement error");
+                    ui.weak("change");
                 });
                 if let Some(why) = &sheet.why_not {
                     ui.weak(why);
@@ -305,91 +311,6 @@ impl App {
                 self.begin(walk);
             }
         }
-    }
-
-    /// The walk while measuring: what comes next, what stands.
-    pub(super) fn walk_sheet(&mut self, ui: &mut egui::Ui) {
-        ui.horizontal_wrapped(|ui| {
-            for (n, (kind, name)) in crate::overlay::WALKS.iter().enumerate() {
-                let on = self.walk.as_ref().is_some_and(|w| w.name == *name);
-                if ui
-                    .selectable_label(on, *name)
-                    .on_hover_text(format!("Ctrl+{}", n + 1))
-                    .clicked()
-                {
-                    self.start_walk(*kind);
-                }
-            }
-        });
-        ui.separator();
-        let Some(walk) = self.walk.clone() else {
-            ui.label("Choose what to mark. Click places a mark, a drag moves one, arrow keys nudge it by a quarter pixel.");
-            ui.separator();
-            self.reading_sheet(ui);
-            return;
-        };
-        let done = walk.done(|n| self.placed(n));
-        ui.horizontal(|ui| {
-            ui.strong(&walk.name);
-            ui.weak(format!("{done} of {}", walk.steps.len()));
-        });
-        if let Some(next) = self.next_words() {
-            ui.label(
-                RichText::new(next)
-                    .heading()
-                    .color(style::hue(1, ui.visuals().dark_mode)),
-            );
-        }
-        ui.horizontal(|ui| {
-            if ui.button("Skip").on_hover_text("N").clicked() {
-                self.skip();
-            }
-            if ui.button("Back").on_hover_text("Backspace").clicked() {
-                self.back();
-            }
-            if ui.button("Finish").on_hover_text("Escape").clicked() {
-                self.walk = None;
-                self.chosen = None;
-            }
-        });
-        if walk.name == "calibrate"
-            && walk.next().is_none()
-            && ui.button("State the length in mm…").clicked()
-        {
-            let ctx = ui.ctx().clone();
-            self.act(super::Action::Facts, &ctx);
-        }
-        ui.add_space(4.0);
-        egui::ScrollArea::vertical()
-            .id_salt("walk")
-            .max_height(ui.available_height() * 0.4)
-            .show(ui, |ui| {
-                for (i, name) in walk.steps.iter().enumerate() {
-                    let placed = self.placed(*name);
-                    let sign = if placed {
-                        "●"
-                    } else if i == walk.at {
-                        "▶"
-                    } else {
-                        "○"
-                    };
-                    let text =
-                        RichText::new(format!("{sign} {}", crate::overlay::spoken(*name))).small();
-                    let text = if placed {
-                        text.color(Color32::GRAY)
-                    } else {
-                        text
-                    };
-                    if ui.selectable_label(i == walk.at, text).clicked() {
-                        if let Some(w) = &mut self.walk {
-                            w.at = i;
-                        }
-                        self.chosen = placed.then_some((*name, 0));
-                    }
-                }
-            });
-        ui.separator();
-        self.reading_sheet(ui);
     }
 }
 

@@ -17,13 +17,17 @@ pub use results::{MeasureOptions, scale_words};
 pub use crate::case::{
     Case, Cause, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,
 };
-pub use crate::film::{ImageEdge, View};
+pub use crate::film::{
+    DisplayLut, Film, GreyPlane, ImageEdge, Look, Pixels, Samples, SpacingKind, View,
+    local_contrast,
+};
 pub use crate::landmark::Levels;
+pub use crate::measure::Status;
 pub use crate::report::{
     COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_csv, compare_json, compare_table,
     measure_csv, measure_json, measure_table,
 };
-pub use crate::series::{CompareOptions, Comparison, LevelPolicy};
+pub use crate::series::{CompareOptions, Comparison, LevelPolicy, Row, best_reader};
 pub use crate::units::Date;
 
 /// Why a command was not applied: one sentence with file, fact and mend.
