@@ -6,7 +6,7 @@ use super::jobs::{Decoder, Job};
 use super::light_box::LightBox;
 use super::picture::Picture;
 use super::sheet::Sheet;
-use super::{recent, style};
+use super::style;
 use crate::landmark::Landmark;
 use crate::overlay::{Angle, Drawing, Walk, drawing};
 use crate::units::FilmPx;
@@ -73,6 +73,7 @@ impl App {
     /// A window that opens with `opening`.
     #[must_use]
     pub fn new(ctx: &Context, opening: Opening, dialogs: Box<dyn Dialogs>) -> App {
+        let recent = dialogs.recent();
         style::set_up(ctx);
         ctx.set_theme(egui::Theme::Dark);
         let mut app = App {
@@ -103,7 +104,7 @@ impl App {
             form: None,
             notices: Vec::new(),
             typed_path: String::new(),
-            recent: recent::list(),
+            recent,
             saved_at: None,
             close_at: None,
         };
@@ -188,7 +189,7 @@ impl App {
 
     /// Takes in a case that is ready.
     pub(super) fn take_case(&mut self, case: OpenCase) {
-        recent::remember(case.folder());
+        self.dialogs.remember(case.folder());
         if let Access::ReadOnly(why) = case.access() {
             self.notices.push(format!("Read-only: {why}"));
         }

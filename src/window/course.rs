@@ -53,6 +53,11 @@ impl App {
             return;
         }
         self.choose_films();
+        self.lit = if self.lateral {
+            ("kyphosis_max".to_owned(), None)
+        } else {
+            ("cobb".to_owned(), Some("main".to_owned()))
+        };
         for (which, date) in dates.into_iter().enumerate() {
             let same = films.iter().find(|(_, d)| date.is_some() && *d == date);
             if let Some((id, _)) = same {

@@ -1,6 +1,7 @@
 //! Native dialogs, behind a trait so that tests answer them.
 
-use std::path::PathBuf;
+use super::recent;
+use std::path::{Path, PathBuf};
 
 /// Asks the user for files and folders. An empty answer means: cancelled, or no dialog here; the
 /// start page takes a typed path as well.
@@ -9,6 +10,12 @@ pub trait Dialogs {
     fn films(&mut self) -> Vec<PathBuf>;
     /// A case folder.
     fn case(&mut self) -> Option<PathBuf>;
+    /// Cases opened lately, the last one first.
+    fn recent(&self) -> Vec<PathBuf> {
+        Vec::new()
+    }
+    /// Remembers a case that was opened.
+    fn remember(&mut self, _folder: &Path) {}
 }
 
 /// The desktop's own dialogs.
@@ -26,5 +33,13 @@ impl Dialogs for NativeDialogs {
         rfd::FileDialog::new()
             .set_title("The folder of a case")
             .pick_folder()
+    }
+
+    fn recent(&self) -> Vec<PathBuf> {
+        recent::list()
+    }
+
+    fn remember(&mut self, folder: &Path) {
+        recent::remember(folder);
     }
 }

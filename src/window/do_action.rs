@@ -161,7 +161,7 @@ impl App {
             Action::CloseCase => {
                 self.case = None;
                 self.notices.clear();
-                self.recent = super::recent::list();
+                self.recent = self.dialogs.recent();
             }
             Action::Undo => {
                 if let Some(label) = self.case.as_mut().and_then(OpenCase::undo) {

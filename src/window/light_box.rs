@@ -319,6 +319,7 @@ impl App {
         drawing
             .marks
             .iter()
+            .filter(|m| self.at_hand(m.name))
             .map(|m| (view.screen_from_film(area, m.at).distance(at), m))
             .filter(|(d, _)| *d <= reach)
             .min_by(|a, b| a.0.total_cmp(&b.0))

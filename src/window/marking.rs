@@ -84,6 +84,24 @@ impl App {
         }
     }
 
+    /// Whether the walk under way asks for this mark.
+    pub(super) fn in_walk(&self, name: Landmark) -> bool {
+        self.walk.as_ref().is_some_and(|w| w.steps.contains(&name))
+    }
+
+    /// Whether the walk under way is about ribs.
+    pub(super) fn walk_has_ribs(&self) -> bool {
+        self.walk
+            .as_ref()
+            .is_some_and(|w| w.steps.iter().any(|s| matches!(s, Landmark::Rib(..))))
+    }
+
+    /// Whether a mark is drawn and can be taken hold of while marking: ribs only when asked for,
+    /// for they lie over the plates.
+    pub(super) fn at_hand(&self, name: Landmark) -> bool {
+        !matches!(name, Landmark::Rib(..) | Landmark::Metal) || self.walk_has_ribs()
+    }
+
     fn placed_of_walk(&self) -> Vec<Landmark> {
         let steps = self.walk.as_ref().map_or(Vec::new(), |w| w.steps.clone());
         steps.into_iter().filter(|n| self.placed(*n)).collect()

@@ -161,7 +161,8 @@ impl App {
                 Kind::Across | Kind::Vertical => !lit,
                 Kind::Plate | Kind::CurveEnd => false,
             };
-            if quiet && !marking {
+            let ribs_asked = line.kind != Kind::Course || self.walk_has_ribs();
+            if quiet && !(marking && ribs_asked) {
                 continue;
             }
             let points: Vec<Pos2> = line.points.iter().map(|p| screen(*p)).collect();
@@ -177,7 +178,7 @@ impl App {
         }
         let next = self.walk.as_ref().and_then(|w| w.next());
         for mark in &drawing.marks {
-            if !marking && !mark.proposed && !mark.unfinished {
+            if !(marking && self.at_hand(mark.name) || mark.proposed || mark.unfinished) {
                 continue;
             }
             let chosen = marking && self.chosen == Some((mark.name, mark.index));
@@ -188,7 +189,8 @@ impl App {
                 _ => mark.at,
             };
             let p = screen(at);
-            let r = if marking { 3.4 } else { 2.0 };
+            let asked = self.in_walk(mark.name);
+            let r = if asked || chosen { 3.4 } else { 1.8 };
             painter.circle_filled(p, r + 1.2, Color32::from_black_alpha(150));
             if mark.proposed {
                 painter.circle_stroke(p, r + 0.6, Stroke::new(1.4, hue));

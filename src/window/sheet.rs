@@ -148,7 +148,7 @@ impl App {
                             && b.side == row.side
                             && (b.levels == row.levels
                                 || row.curve.is_some()
-                                || row.measure == "apex")
+                                || row.measure == "kyphosis_max")
                     });
                     let mut line = line_of(row, before.copied());
                     if then.is_none() {

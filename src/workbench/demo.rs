@@ -12,8 +12,8 @@ use std::path::Path;
 pub fn write_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
     let mut case = OpenCase::create(folder, "demo: invented child", Some(Cause::Syndromic))?;
     let films = demo_films(progress).map_err(Refusal::new)?;
-    let scratch = folder.join("adding.dcm");
     for film in &films {
+        let scratch = folder.join(format!("{}.dcm", film.id));
         std::fs::write(&scratch, &film.bytes).map_err(|e| {
             Refusal::new(format!(
                 "{}: cannot be written ({e}); free space or permissions",
