@@ -10,6 +10,7 @@ pub mod cli;
 pub mod film;
 pub mod geometry;
 pub mod landmark;
+pub mod locate;
 pub mod measure;
 pub mod overlay;
 pub mod phantom;

@@ -1,0 +1,1 @@
+//! Marks carried to another film, and proposed on an unmarked one.

@@ -1,0 +1,340 @@
+//! The end-plates of a film as one chain, smoothed by what spines have in common.
+//!
+//! Adjacent plates are nearly parallel, lie across the line through their middles, and heights of
+//! bodies and discs change slowly from level to level. All lengths are millimetres of the film
+//! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
+
+use crate::landmark::{Edge, Landmark, LandmarkSet, Level, PlateEnd};
+use crate::units::FilmPx;
+use nalgebra::{DMatrix, DVector, Vector2};
+
+/// Millimetres per column and per row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Steps {
+    /// Per column.
+    pub column: f64,
+    /// Per row.
+    pub row: f64,
+}
+
+impl Steps {
+    /// A film pixel in millimetres.
+    #[must_use]
+    pub fn mm(self, p: FilmPx) -> Vector2<f64> {
+        Vector2::new(p.x * self.column, p.y * self.row)
+    }
+
+    /// Film pixels of a place in millimetres.
+    #[must_use]
+    pub fn film(self, p: Vector2<f64>) -> FilmPx {
+        FilmPx::new(p.x / self.column, p.y / self.row)
+    }
+}
+
+/// An end-plate by its middle, direction and half width.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Guess {
+    /// Level.
+    pub level: Level,
+    /// Upper or lower.
+    pub edge: Edge,
+    /// Middle, mm.
+    pub middle: Vector2<f64>,
+    /// Direction from the first end to the second, radians, unwrapped along the chain.
+    pub tilt: f64,
+    /// Half width, mm.
+    pub half: f64,
+}
+
+impl Guess {
+    /// Unit vector from the first end to the second.
+    #[must_use]
+    pub fn along(&self) -> Vector2<f64> {
+        Vector2::new(self.tilt.cos(), self.tilt.sin())
+    }
+
+    /// Both ends, mm.
+    #[must_use]
+    pub fn ends(&self) -> [Vector2<f64>; 2] {
+        let v = self.along() * self.half;
+        [self.middle - v, self.middle + v]
+    }
+
+    /// The names of its ends, in order.
+    #[must_use]
+    pub fn names(&self, lateral: bool) -> [Landmark; 2] {
+        let ends = if lateral {
+            [PlateEnd::Posterior, PlateEnd::Anterior]
+        } else {
+            [PlateEnd::Left, PlateEnd::Right]
+        };
+        ends.map(|e| Landmark::Plate(self.level, self.edge, e))
+    }
+}
+
+/// The chain of a film.
+#[derive(Clone, Debug)]
+pub(super) struct Chain {
+    /// Plates from the head down.
+    pub(super) plates: Vec<Guess>,
+    /// Which side of a plate lies toward the feet: its direction turned by a quarter this way.
+    pub(super) down: f64,
+    /// Placement SD of the starts, mm.
+    pub(super) noise: f64,
+}
+
+/// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
+pub(super) fn gap(a: &Guess, b: &Guess) -> usize {
+    let place = |g: &Guess| 2 * g.level.index() + usize::from(g.edge == Edge::Lower);
+    // T13 and L6 are usually absent: their places do not widen the gap.
+    let absent = |g: &Guess| usize::from(g.level > Level::thoracic(12).unwrap_or(g.level));
+    let lumbar = |g: &Guess| usize::from(g.level == Level::S1);
+    (place(b) - place(a))
+        .saturating_sub(2 * (absent(b) - absent(a)) + 2 * (lumbar(b) - lumbar(a)))
+        .max(1)
+}
+
+impl Chain {
+    /// The chain of the complete plates among the marks; none when there are fewer than two.
+    pub(super) fn of(marks: &LandmarkSet, lateral: bool, steps: Steps, noise: f64) -> Option<Chain> {
+        let mut plates: Vec<Guess> = Vec::new();
+        for level in Level::all() {
+            for edge in [Edge::Upper, Edge::Lower] {
+                let Some((a, b)) = marks.plate(level, edge, lateral) else {
+                    continue;
+                };
+                let (a, b) = (steps.mm(a), steps.mm(b));
+                let v = b - a;
+                if v.norm() < 1.0 {
+                    continue;
+                }
+                let mut tilt = v.y.atan2(v.x);
+                if let Some(last) = plates.last() {
+                    let turn = std::f64::consts::TAU;
+                    tilt -= ((tilt - last.tilt) / turn).round() * turn;
+                }
+                plates.push(Guess {
+                    level,
+                    edge,
+                    middle: (a + b) / 2.0,
+                    tilt,
+                    half: v.norm() / 2.0,
+                });
+            }
+        }
+        Chain::from(plates, noise)
+    }
+
+    /// A chain of given plates.
+    pub(super) fn from(plates: Vec<Guess>, noise: f64) -> Option<Chain> {
+        if plates.len() < 2 {
+            return None;
+        }
+        let side: f64 = plates
+            .windows(2)
+            .map(|w| {
+                let (t, d) = (w[0].along(), w[1].middle - w[0].middle);
+                (t.x * d.y - t.y * d.x).signum()
+            })
+            .sum();
+        Some(Chain {
+            plates,
+            down: if side < 0.0 { -1.0 } else { 1.0 },
+            noise,
+        })
+    }
+
+    /// Unit vector toward the feet, across a direction.
+    pub(super) fn feet(&self, tilt: f64) -> Vector2<f64> {
+        Vector2::new(-tilt.sin(), tilt.cos()) * self.down
+    }
+
+    /// Whether the step from plate i to the next is a body (else a disc), and of how many steps.
+    pub(super) fn step(&self, i: usize) -> (bool, usize) {
+        let (a, b) = (&self.plates[i], &self.plates[i + 1]);
+        (a.edge == Edge::Upper && b.level == a.level, gap(a, b))
+    }
+
+    /// The chain drawn toward what spines have in common, and the expected heights between plates.
+    pub(super) fn smoothed(&self) -> (Chain, Vec<f64>) {
+        let mut chain = self.clone();
+        chain.smooth_tilts(self);
+        let mut heights = chain.expected_heights();
+        for _ in 0..2 {
+            chain.smooth_middles(self, &heights);
+            heights = chain.expected_heights();
+            chain.smooth_tilts(self);
+        }
+        chain.smooth_widths();
+        (chain, heights)
+    }
+
+    /// Tilts from the marks, from the line of the middles, and from each other.
+    fn smooth_tilts(&mut self, rough: &Chain) {
+        let n = self.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in rough.plates.iter().enumerate() {
+            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
+            system.add(&[(i, 1.0)], p.tilt, sd);
+        }
+        for span in [1usize, 3, 5] {
+            for i in 0..n.saturating_sub(span) {
+                let j = i + span;
+                if gap(&rough.plates[i], &rough.plates[j]) > span + 1 {
+                    continue;
+                }
+                let d = self.plates[j].middle - self.plates[i].middle;
+                // The plate direction that lies across this chord.
+                let mut across = (-d.x * self.down).atan2(d.y * self.down);
+                let turn = std::f64::consts::TAU;
+                let near = self.plates[(i + j) / 2].tilt;
+                across += ((near - across) / turn).round() * turn;
+                let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
+                let share = 1.0 / (span + 1) as f64;
+                let terms: Vec<(usize, f64)> = (i..=j).map(|k| (k, share)).collect();
+                system.add(&terms, across, sd);
+            }
+        }
+        for i in 0..n.saturating_sub(2) {
+            if gap(&rough.plates[i], &rough.plates[i + 2]) <= 3 {
+                system.add(&[(i, 1.0), (i + 1, -2.0), (i + 2, 1.0)], 0.0, 0.06);
+            }
+        }
+        for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
+            p.tilt = *tilt;
+        }
+    }
+
+    /// Heights of bodies and discs as straight lines over the levels, from the middles.
+    pub(super) fn expected_heights(&self) -> Vec<f64> {
+        let n = self.plates.len();
+        let height = |i: usize| {
+            let (a, b) = (&self.plates[i], &self.plates[i + 1]);
+            (b.middle - a.middle).dot(&self.feet((a.tilt + b.tilt) / 2.0))
+        };
+        let mut out: Vec<f64> = (0..n - 1).map(|i| height(i).max(0.5)).collect();
+        for body in [true, false] {
+            let steps: Vec<usize> = (0..n - 1)
+                .filter(|i| {
+                    let (is_body, many) = self.step(*i);
+                    many == 1 && is_body == body
+                })
+                .collect();
+            if steps.len() < 4 {
+                continue;
+            }
+            // Least squares, then again without what lies far off.
+            let mut keep = steps.clone();
+            let mut line = (0.0, 0.0);
+            for _ in 0..3 {
+                let (mut s, mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+                for i in &keep {
+                    let (x, y) = (*i as f64, height(*i));
+                    s += 1.0;
+                    sx += x;
+                    sy += y;
+                    sxx += x * x;
+                    sxy += x * y;
+                }
+                let slope = (s * sxy - sx * sy) / (s * sxx - sx * sx).max(1e-9);
+                line = ((sy - slope * sx) / s, slope);
+                let off = |i: usize| (height(i) - line.0 - line.1 * i as f64).abs();
+                let mut all: Vec<f64> = steps.iter().map(|i| off(*i)).collect();
+                all.sort_by(f64::total_cmp);
+                let limit = (3.5 * all[all.len() / 2]).max(1.0);
+                keep = steps.iter().copied().filter(|i| off(*i) <= limit).collect();
+                if keep.len() < 3 {
+                    break;
+                }
+            }
+            for i in steps {
+                out[i] = (line.0 + line.1 * i as f64).max(1.0);
+            }
+        }
+        out
+    }
+
+    /// Middles from the marks, from the heights, and from lying over each other.
+    fn smooth_middles(&mut self, rough: &Chain, heights: &[f64]) {
+        let n = self.plates.len();
+        let mut system = System::new(2 * n);
+        let sd = self.noise / std::f64::consts::SQRT_2;
+        for (i, p) in rough.plates.iter().enumerate() {
+            system.add(&[(2 * i, 1.0)], p.middle.x, sd);
+            system.add(&[(2 * i + 1, 1.0)], p.middle.y, sd);
+        }
+        for i in 0..n - 1 {
+            let (_, many) = self.step(i);
+            if many > 2 {
+                continue;
+            }
+            let tilt = (self.plates[i].tilt + self.plates[i + 1].tilt) / 2.0;
+            let (f, t) = (self.feet(tilt), Vector2::new(tilt.cos(), tilt.sin()));
+            let loose = many as f64;
+            let row = |v: Vector2<f64>| {
+                [
+                    (2 * i, -v.x),
+                    (2 * i + 1, -v.y),
+                    (2 * i + 2, v.x),
+                    (2 * i + 3, v.y),
+                ]
+            };
+            system.add(&row(f), heights[i], 1.1 * loose);
+            system.add(&row(t), 0.0, 1.0 * loose);
+        }
+        let x = system.solve();
+        for (i, p) in self.plates.iter_mut().enumerate() {
+            p.middle = Vector2::new(x[2 * i], x[2 * i + 1]);
+        }
+    }
+
+    /// Half widths from the marks and from their neighbours.
+    fn smooth_widths(&mut self) {
+        let n = self.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in self.plates.iter().enumerate() {
+            system.add(&[(i, 1.0)], p.half, self.noise / std::f64::consts::SQRT_2);
+        }
+        for i in 0..n.saturating_sub(1) {
+            let (_, many) = self.step(i);
+            system.add(&[(i, -1.0), (i + 1, 1.0)], 0.0, 0.7 * many as f64);
+        }
+        for (p, half) in self.plates.iter_mut().zip(system.solve().iter()) {
+            p.half = half.max(4.0);
+        }
+    }
+}
+
+/// Weighted least squares, normal equations.
+struct System {
+    a: DMatrix<f64>,
+    b: DVector<f64>,
+}
+
+impl System {
+    fn new(n: usize) -> System {
+        System {
+            a: DMatrix::zeros(n, n),
+            b: DVector::zeros(n),
+        }
+    }
+
+    /// One equation: the terms sum to `value` with standard deviation `sd`.
+    fn add(&mut self, terms: &[(usize, f64)], value: f64, sd: f64) {
+        let w = 1.0 / (sd * sd);
+        for (i, a) in terms {
+            self.b[*i] += w * a * value;
+            for (j, b) in terms {
+                self.a[(*i, *j)] += w * a * b;
+            }
+        }
+    }
+
+    fn solve(self) -> DVector<f64> {
+        let n = self.b.len();
+        // Every unknown has an equation of its own, so the matrix is positive definite.
+        self.a
+            .cholesky()
+            .map_or_else(|| DVector::zeros(n), |c| c.solve(&self.b))
+    }
+}

@@ -1,0 +1,1 @@
+//! The spine's midline by the path of least cost.
