@@ -102,6 +102,23 @@ pub(super) enum Do {
         #[arg(long, value_enum, default_value_t = Format::Table)]
         format: Format,
     },
+    /// Move roughly placed end-plate marks onto the end-plates seen in the film
+    Refine {
+        /// The case folder
+        case: PathBuf,
+        /// The film
+        #[arg(long)]
+        film: String,
+        /// Refine the marks of this landmark table instead of the newest reading's
+        #[arg(long)]
+        from: Option<PathBuf>,
+        /// The reader
+        #[arg(long)]
+        reader: Option<String>,
+        /// Keep the refined marks in the reader's newest reading
+        #[arg(long)]
+        save: bool,
+    },
     /// The series: value, change, per cent correction, share, beyond or within error
     Compare {
         /// The case folder

@@ -9,7 +9,7 @@ use crate::workbench::{
 use clap::Parser;
 use std::ffi::OsString;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// The reader of an import that names none.
@@ -175,11 +175,7 @@ fn run_command(command: &Do) -> Result<String, Failure> {
                 return Ok(case.export_marks(reader.as_deref()));
             };
             let name = path.display().to_string();
-            let table = std::fs::read_to_string(path).map_err(|e| {
-                Refusal(format!(
-                    "{name}: cannot be read as text ({e}); check the path"
-                ))
-            })?;
+            let table = read_table(path)?;
             let reader = reader.clone().unwrap_or_else(|| DEFAULT_READER.to_owned());
             apply(
                 &mut case,
@@ -191,6 +187,13 @@ fn run_command(command: &Do) -> Result<String, Failure> {
             )?;
             Ok(String::new())
         }
+        Do::Refine {
+            case,
+            film,
+            from,
+            reader,
+            save,
+        } => refine(case, film, from.as_deref(), reader.as_deref(), *save),
         Do::Measure {
             case,
             film,
@@ -272,4 +275,40 @@ fn run_command(command: &Do) -> Result<String, Failure> {
         }
         .to_owned()),
     }
+}
+
+fn read_table(path: &Path) -> Result<String, Refusal> {
+    std::fs::read_to_string(path).map_err(|e| {
+        Refusal(format!(
+            "{}: cannot be read as text ({e}); check the path",
+            path.display()
+        ))
+    })
+}
+
+/// Refines a film's end-plates and prints the table with its column of quality.
+fn refine(
+    folder: &Path,
+    film: &str,
+    from: Option<&Path>,
+    reader: Option<&str>,
+    save: bool,
+) -> Result<String, Failure> {
+    let mut case = OpenCase::open(folder)?;
+    let table = from.map(read_table).transpose()?;
+    let name = from.map_or_else(String::new, |p| p.display().to_string());
+    let found = case.refine(film, reader, table.as_deref().map(|t| (name.as_str(), t)))?;
+    if save {
+        apply(&mut case, &found.command())?;
+    }
+    let (moved, all) = found.counts();
+    eprintln!(
+        "{film}: {moved} of {all} end-plates refined{}; levels are the reader's responsibility",
+        if save {
+            " and saved"
+        } else {
+            ", nothing saved"
+        }
+    );
+    Ok(found.table())
 }

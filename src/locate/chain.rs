@@ -96,7 +96,12 @@ pub(super) fn gap(a: &Guess, b: &Guess) -> usize {
 
 impl Chain {
     /// The chain of the complete plates among the marks; none when there are fewer than two.
-    pub(super) fn of(marks: &LandmarkSet, lateral: bool, steps: Steps, noise: f64) -> Option<Chain> {
+    pub(super) fn of(
+        marks: &LandmarkSet,
+        lateral: bool,
+        steps: Steps,
+        noise: f64,
+    ) -> Option<Chain> {
         let mut plates: Vec<Guess> = Vec::new();
         for level in Level::all() {
             for edge in [Edge::Upper, Edge::Lower] {

@@ -35,7 +35,7 @@ impl Grid {
 const ACROSS: f64 = 0.35;
 const ALONG: f64 = 0.8;
 /// Reach of the two sides of an edge, mm.
-const SIDE: f64 = 1.8;
+const SIDE: f64 = 0.9;
 
 /// Agreement of each offset (row) and turn (column), in units of the patch's own scatter.
 pub(super) fn evidence(
@@ -112,7 +112,7 @@ fn respond(patch: &[f32], n: usize, m: usize, edge: Edge) -> Vec<f32> {
             let line = mean(r - 1, r + 2, u);
             let step = sign * (below - above);
             let ridge = line - 0.5 * (above + below);
-            out[r * m + u] = 0.6 * step + 1.2 * ridge;
+            out[r * m + u] = 0.4 * step + 1.2 * ridge;
         }
     }
     let mut size: Vec<f32> = out.iter().map(|v| v.abs()).collect();

@@ -31,7 +31,8 @@ fn kernel(step: f64, n: usize, (mean, sd): (f64, f64)) -> Vec<f32> {
         .map(|k| {
             let d = (k as f64 - (n - 1) as f64) * step - mean;
             // A heavier tail than the normal one: a wedged body is rare, not impossible.
-            (0.97 * (-0.5 * (d / sd).powi(2)).exp() + 0.03 * (-0.5 * (d / (3.0 * sd)).powi(2)).exp()) as f32
+            (0.97 * (-0.5 * (d / sd).powi(2)).exp()
+                + 0.03 * (-0.5 * (d / (3.0 * sd)).powi(2)).exp()) as f32
         })
         .collect()
 }
@@ -79,7 +80,10 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
         .iter()
         .map(|node| {
             let top = node.log.iter().copied().fold(f32::MIN, f32::max);
-            node.log.iter().map(|l| (l - top).exp().max(1e-12)).collect()
+            node.log
+                .iter()
+                .map(|l| (l - top).exp().max(1e-12))
+                .collect()
         })
         .collect();
     let count = nodes.len();
@@ -88,13 +92,21 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
     let mut up = vec![vec![1f32; size]; count];
     for i in 1..count {
         if let Some(link) = &links[i - 1] {
-            let w: Vec<f32> = own[i - 1].iter().zip(&down[i - 1]).map(|(a, b)| a * b).collect();
+            let w: Vec<f32> = own[i - 1]
+                .iter()
+                .zip(&down[i - 1])
+                .map(|(a, b)| a * b)
+                .collect();
             down[i] = message(&w, grid, link, true);
         }
     }
     for i in (0..count.saturating_sub(1)).rev() {
         if let Some(link) = &links[i] {
-            let w: Vec<f32> = own[i + 1].iter().zip(&up[i + 1]).map(|(a, b)| a * b).collect();
+            let w: Vec<f32> = own[i + 1]
+                .iter()
+                .zip(&up[i + 1])
+                .map(|(a, b)| a * b)
+                .collect();
             up[i] = message(&w, grid, link, false);
         }
     }

@@ -1,4 +1,5 @@
-//! from film to film. Classical image analysis that explains itself; a result is a proposal.
+//! What the pixels say about marks: end-plates fitted as one chain. Classical image analysis that
+//! explains itself.
 
 mod chain;
 mod evidence;

@@ -36,8 +36,12 @@ pub(super) struct Round {
     pub(super) width: f64,
     /// SD of offset and turn about the base chain, mm and radians.
     pub(super) free: (f64, f64),
-    /// SD of the coupling of neighbours: height, mm, and tilt, radians.
-    pub(super) link: (f64, f64),
+    /// SD of the height between neighbours, mm.
+    pub(super) height: f64,
+    /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
+    pub(super) body: f64,
+    /// SD of the difference across a disc about the base chain's, radians.
+    pub(super) disc: f64,
 }
 
 const ROUNDS: [Round; 2] = [
@@ -46,20 +50,24 @@ const ROUNDS: [Round; 2] = [
             offsets: (12, 0.5),
             turns: (12, 0.021),
         },
-        trust: 9.0,
+        trust: 5.0,
         width: 0.8,
-        free: (2.2, 0.075),
-        link: (1.0, 0.06),
+        free: (2.2, 0.06),
+        height: 1.0,
+        body: 0.03,
+        disc: 0.07,
     },
     Round {
         grid: Grid {
             offsets: (10, 0.25),
             turns: (12, 0.0105),
         },
-        trust: 11.0,
+        trust: 5.0,
         width: 0.85,
         free: (1.5, 0.06),
-        link: (0.9, 0.055),
+        height: 0.9,
+        body: 0.03,
+        disc: 0.07,
     },
 ];
 
@@ -122,7 +130,15 @@ pub(super) fn step(
         .collect();
     let links: Vec<Option<Link>> = (0..chain.plates.len() - 1)
         .map(|i| {
-            let (_, many) = chain.step(i);
+            let (body, many) = chain.step(i);
+            // The two plates of a body are drawn together; across a disc the base chain's own
+            // difference is expected.
+            let difference = if body {
+                chain.plates[i].tilt - chain.plates[i + 1].tilt
+            } else {
+                0.0
+            };
+            let turn_sd = if body { round.body } else { round.disc };
             if many > 3 {
                 return None;
             }
@@ -131,8 +147,8 @@ pub(super) fn step(
             let height = (b.middle - a.middle).dot(&feet);
             let loose = (many as f64).sqrt();
             Some(Link {
-                offset: (heights[i] - height, round.link.0 * loose),
-                turn: (0.0, round.link.1 * loose),
+                offset: (heights[i] - height, round.height * loose),
+                turn: (difference, turn_sd * loose),
             })
         })
         .collect();

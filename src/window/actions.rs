@@ -21,6 +21,7 @@ pub enum Action {
     Back,
     Place,
     EndWalk,
+    Refine,
     Walk(usize),
     NowEarlier,
     NowLater,
@@ -66,7 +67,7 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 42] = [
+pub const ACTIONS: [Entry; 43] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
@@ -78,6 +79,7 @@ pub const ACTIONS: [Entry; 42] = [
     (Action::Measure, "Marks", "Measure", NONE, Key::M, "The film now alone, for marking"),
     (Action::Compare, "Marks", "Compare", NONE, Key::C, "Then and now side by side"),
     (Action::Place, "Marks", "Place the mark here", NONE, Key::Enter, "Place the next mark at the cross moved by the arrow keys"),
+    (Action::Refine, "Marks", "Refine end-plates on the film", NONE, Key::R, "Move the marked end-plates of the film now onto those the film shows; undo brings them back"),
     (Action::Skip, "Marks", "Skip this mark", NONE, Key::N, "Go on to the next mark"),
     (Action::Back, "Marks", "Back one mark", NONE, Key::Backspace, "Go back to the mark before"),
     (Action::Delete, "Marks", "Delete the chosen mark", NONE, Key::Delete, "Delete the chosen mark"),

@@ -182,6 +182,7 @@ impl App {
                     self.start_walk(*kind);
                 }
             }
+            Action::Refine => self.refine_now(),
             Action::Skip => self.skip(),
             Action::Back => self.back(),
             Action::Place => {

@@ -167,6 +167,28 @@ impl App {
         sent
     }
 
+    /// Refines the end-plates of the film now: one command, undone as one.
+    pub(super) fn refine_now(&mut self) {
+        let (Some(case), Some(film)) = (&self.case, self.now().map(str::to_owned)) else {
+            return;
+        };
+        match case.refine(&film, Some(&self.reader), None) {
+            Ok(found) => {
+                let (moved, all) = found.counts();
+                if moved > 0 && self.send(&found.command()) {
+                    self.notices = vec![format!(
+                        "{moved} of {all} end-plates refined; the others stand where you put them. Levels are yours to check."
+                    )];
+                    self.say_what_is_out_of_place(&film);
+                } else if moved == 0 {
+                    self.notices =
+                        vec!["No end-plate is distinct enough: nothing was moved".to_owned()];
+                }
+            }
+            Err(e) => self.notices = vec![e.to_string()],
+        }
+    }
+
     fn say_what_is_out_of_place(&mut self, film: &str) {
         let said = self
             .record(film)

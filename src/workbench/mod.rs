@@ -4,6 +4,7 @@ mod choices;
 mod command;
 mod demo;
 mod facts;
+mod locate;
 mod open;
 mod results;
 
@@ -11,6 +12,7 @@ pub use choices::Choices;
 pub use command::{Applied, Command};
 pub use demo::write_demo;
 pub use facts::contradictions;
+pub use locate::RefinedMarks;
 pub use open::{Access, FilmSource, OpenCase};
 pub use results::{MeasureOptions, scale_words};
 

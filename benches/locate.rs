@@ -1,0 +1,268 @@
+//! How well end-plates are refined: phantom films never used for tuning, and projections of a real
+//! CT. Prints the tables of docs/PERFORMANCE.md; asserts nothing. Tuning used seeds 1000 to 1007.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use curvebench::film::{GreyPlane, density, load};
+use curvebench::landmark::{Landmark, LandmarkSet, Level};
+use curvebench::locate::{Steps, THRESHOLD, refine};
+use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
+use curvebench::units::FilmPx;
+use std::path::Path;
+use std::time::Instant;
+
+/// A film of a random patient; `kind` 0 easy, 1 usual, 2 hard.
+fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
+    let mut r = Random::new(seed * 7919 + kind as u64);
+    let size = 0.65 + 0.35 * r.uniform();
+    let mut p = Patient::scoliosis(size, 15.0 + 130.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
+    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
+        *a += 2.0 * r.normal();
+    }
+    if r.uniform() < 0.5 {
+        p = p.mirrored();
+    }
+    p.density = 0.6 + 0.6 * r.uniform();
+    p.halo = r.uniform() < 0.5;
+    let hard = kind as f64;
+    let e = Exposure {
+        plane,
+        object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
+        quanta: [20_000.0, 7000.0, 900.0][kind],
+        scatter: 0.2 + 0.35 * hard,
+        blur: 0.15 + 0.15 * hard * r.uniform(),
+        gamma: 0.8 + 0.5 * r.uniform(),
+        levelling: 0.8 * r.uniform(),
+        grid: (1.4, 0.03 * hard * r.uniform()),
+        inverted: r.uniform() < 0.3,
+        bits: if r.uniform() < 0.3 { 8 } else { 12 },
+        ..Exposure::default()
+    };
+    (expose(&p, &e, seed), e)
+}
+
+fn tilt(p: (FilmPx, FilmPx)) -> f64 {
+    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
+}
+
+fn wrapped(a: f64) -> f64 {
+    (a + 540.0).rem_euclid(360.0) - 180.0
+}
+
+fn rms(v: &[f64]) -> f64 {
+    (v.iter().map(|x| x * x).sum::<f64>() / v.len() as f64).sqrt()
+}
+
+/// End-plate marks off by 2 mm SD in each coordinate; those off the film left out.
+fn rough(truth: &LandmarkSet, mm: f64, size: (f64, f64), r: &mut Random) -> LandmarkSet {
+    let mut out = LandmarkSet::new();
+    for (name, points) in truth.iter() {
+        let p = points[0];
+        let inside = p.x > 0.0 && p.y > 0.0 && p.x < size.0 && p.y < size.1;
+        if matches!(name, Landmark::Plate(..)) && inside {
+            let shift = |v: f64, r: &mut Random| v + 2.0 / mm * r.normal();
+            let (x, y) = (shift(p.x, r), shift(p.y, r));
+            out.place(name, FilmPx::new(x, y));
+        }
+    }
+    out
+}
+
+fn phantoms() {
+    println!(
+        "kind, plates, tilt SD before, after, ratio, bias, over 10°, unrefined, position RMS mm, ms a film"
+    );
+    let mut every: Vec<(f64, f64)> = Vec::new();
+    for plane in [Plane::Pa, Plane::Lateral] {
+        for (kind, name) in ["easy", "usual", "hard"].iter().enumerate() {
+            let (mut before, mut after, mut place) = (Vec::new(), Vec::new(), Vec::new());
+            let (mut left, mut time) = (0, 0.0);
+            let films = 15;
+            for seed in 0..films {
+                let (f, e) = film(5000 + seed, kind, plane);
+                let sign = if e.inverted { -1.0 } else { 1.0 };
+                let grey = GreyPlane {
+                    width: f.columns,
+                    height: f.rows,
+                    data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
+                };
+                let mm = e.pixel / f.beam.magnification(0.0);
+                let lateral = plane == Plane::Lateral;
+                let mut r = Random::new(seed + 77);
+                let size = (f.columns as f64, f.rows as f64);
+                let marks = rough(&f.marks, mm, size, &mut r);
+                let start = Instant::now();
+                let found = refine(
+                    &grey,
+                    Steps {
+                        column: mm,
+                        row: mm,
+                    },
+                    &marks,
+                    lateral,
+                );
+                time += start.elapsed().as_secs_f64() * 1000.0;
+                for x in found {
+                    let truth = f.marks.plate(x.level, x.edge, lateral).unwrap();
+                    let rough = marks.plate(x.level, x.edge, lateral).unwrap();
+                    let ends = (x.ends[0], x.ends[1]);
+                    before.push(wrapped(tilt(rough) - tilt(truth)));
+                    after.push(wrapped(tilt(ends) - tilt(truth)));
+                    every.push((x.quality, wrapped(tilt(ends) - tilt(truth)).abs()));
+                    left += usize::from(!x.refined);
+                    let middle = |p: (FilmPx, FilmPx)| {
+                        FilmPx::new((p.0.x + p.1.x) / 2.0, (p.0.y + p.1.y) / 2.0)
+                    };
+                    place.push(middle(ends).distance(middle(truth)) * mm);
+                }
+            }
+            let n = after.len() as f64;
+            let gross = after.iter().filter(|a| a.abs() > 10.0).count() as f64;
+            println!(
+                "{plane:?} {name}, {n}, {:.2}°, {:.2}°, {:.2}, {:.2}°, {:.1} %, {:.1} %, {:.2}, {:.0}",
+                rms(&before),
+                rms(&after),
+                rms(&after) / rms(&before),
+                after.iter().sum::<f64>() / n,
+                100.0 * gross / n,
+                100.0 * f64::from(left as u32) / n,
+                rms(&place),
+                time / films as f64
+            );
+        }
+    }
+    every.sort_by(|a, b| a.0.total_cmp(&b.0));
+    println!("quality (tenths of all plates), tilt SD, share over 10°");
+    for part in every.chunks(every.len().div_ceil(10)) {
+        let n = part.len() as f64;
+        let q = part.iter().map(|p| p.0).sum::<f64>() / n;
+        let errors: Vec<f64> = part.iter().map(|p| p.1).collect();
+        let gross = errors.iter().filter(|e| **e > 10.0).count() as f64 / n;
+        println!("{q:.2}, {:.2}°, {:.1} %", rms(&errors), 100.0 * gross);
+    }
+    let above: Vec<f64> = every
+        .iter()
+        .filter(|p| p.0 >= THRESHOLD)
+        .map(|p| p.1)
+        .collect();
+    let gross = above.iter().filter(|e| **e > 10.0).count() as f64 / above.len() as f64;
+    println!("gross errors above the threshold: {:.2} %", 100.0 * gross);
+}
+
+/// The major Cobb angle from 20 starts on each of a few films.
+fn cobb() {
+    let mut spread = Vec::new();
+    for seed in 0..12 {
+        let (f, e) = film(6000 + seed, (seed % 3) as usize, Plane::Pa);
+        let sign = if e.inverted { -1.0 } else { 1.0 };
+        let grey = GreyPlane {
+            width: f.columns,
+            height: f.rows,
+            data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
+        };
+        let mm = e.pixel / f.beam.magnification(0.0);
+        let size = (f.columns as f64, f.rows as f64);
+        let values: Vec<f64> = (0..20)
+            .map(|k| {
+                let mut r = Random::new(seed * 100 + k);
+                let marks = rough(&f.marks, mm, size, &mut r);
+                let found = refine(
+                    &grey,
+                    Steps {
+                        column: mm,
+                        row: mm,
+                    },
+                    &marks,
+                    false,
+                );
+                let angle = |level: u8, upper: bool| {
+                    let level = Level::thoracic(level).unwrap();
+                    let x = found
+                        .iter()
+                        .find(|x| {
+                            x.level == level
+                                && (x.edge == curvebench::landmark::Edge::Upper) == upper
+                        })
+                        .unwrap();
+                    tilt((x.ends[0], x.ends[1]))
+                };
+                wrapped(angle(5, true) - angle(12, false))
+            })
+            .collect();
+        let mean = values.iter().sum::<f64>() / 20.0;
+        spread.push((values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / 19.0).sqrt());
+    }
+    println!(
+        "repeatability of the T5-T12 Cobb angle, 20 starts, 12 films: SD {:.2}°, worst film {:.2}°",
+        rms(&spread),
+        spread.iter().copied().fold(0.0, f64::max)
+    );
+}
+
+/// The projection of a real CT: repeatability of tilt over 20 starts at T6 to L2.
+fn real_anatomy() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films");
+    let film = load(&root.join("ct_drr_ap.png")).unwrap();
+    let text = std::fs::read_to_string(root.join("ct_drr_truth.json")).unwrap();
+    let json: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let mut truth = LandmarkSet::new();
+    for (name, p) in json["ap_parallel_0p5mm.png"]["landmarks"]
+        .as_object()
+        .unwrap()
+    {
+        if let (Ok(name), Some(x), Some(y)) = (name.parse(), p[0].as_f64(), p[1].as_f64()) {
+            truth.place(name, FilmPx::new(x, y));
+        }
+    }
+    let grey = density(&film);
+    let size = (grey.width as f64, grey.height as f64);
+    let mut tilts: std::collections::BTreeMap<String, Vec<f64>> = Default::default();
+    let mut before = Vec::new();
+    for k in 0..20 {
+        let mut r = Random::new(900 + k);
+        let marks = rough(&truth, 0.5, size, &mut r);
+        for x in refine(
+            &grey,
+            Steps {
+                column: 0.5,
+                row: 0.5,
+            },
+            &marks,
+            false,
+        ) {
+            let key = format!("{} {:?}", x.level, x.edge);
+            let t = tilt(truth.plate(x.level, x.edge, false).unwrap());
+            tilts
+                .entry(key)
+                .or_default()
+                .push(wrapped(tilt((x.ends[0], x.ends[1])) - t));
+            before.push(wrapped(
+                tilt(marks.plate(x.level, x.edge, false).unwrap()) - t,
+            ));
+        }
+    }
+    println!("real CT, AP: starts {:.2}°", rms(&before));
+    let (mut spread, mut off) = (Vec::new(), Vec::new());
+    for (key, v) in &tilts {
+        let level: Level = key.split(' ').next().unwrap().parse().unwrap();
+        let inside = level >= Level::thoracic(6).unwrap() && level <= Level::lumbar(2).unwrap();
+        let mean = v.iter().sum::<f64>() / v.len() as f64;
+        let sd = (v.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (v.len() - 1) as f64).sqrt();
+        println!("  {key}: off {mean:.1}°, SD {sd:.1}°");
+        if inside {
+            spread.push(sd);
+            off.push(mean);
+        }
+    }
+    println!(
+        "T6 to L2: repeatability {:.2}°, difference from the truth RMS {:.2}° (truth good to about 3°)",
+        rms(&spread),
+        rms(&off)
+    );
+}
+
+fn main() {
+    phantoms();
+    cobb();
+    real_anatomy();
+}

@@ -1,1 +1,0 @@
-//! Marks carried to another film, and proposed on an unmarked one.

@@ -1,1 +1,0 @@
-//! The spine's midline by the path of least cost.

@@ -1,0 +1,185 @@
+//! The film helps: marks refined on its pixels.
+
+use super::{Command, OpenCase, Refusal};
+use crate::film::{SpacingKind, density};
+use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
+use crate::locate::{Refined, Steps, refine};
+use std::collections::BTreeMap;
+
+/// End-plates are taken as this wide where a film has no millimetres (assumption).
+const ASSUMED_PLATE_MM: f64 = 30.0;
+
+/// Marks refined on a film. Nothing is stored until the command is applied.
+#[derive(Clone, Debug)]
+pub struct RefinedMarks {
+    film: String,
+    reader: String,
+    marks: LandmarkSet,
+    lateral: bool,
+    plates: Vec<Refined>,
+}
+
+impl RefinedMarks {
+    fn names(&self, plate: &Refined) -> [Landmark; 2] {
+        use crate::landmark::PlateEnd::{Anterior, Left, Posterior, Right};
+        let ends = if self.lateral {
+            [Posterior, Anterior]
+        } else {
+            [Left, Right]
+        };
+        ends.map(|e| Landmark::Plate(plate.level, plate.edge, e))
+    }
+
+    /// The plates.
+    #[must_use]
+    pub fn plates(&self) -> &[Refined] {
+        &self.plates
+    }
+
+    /// How many plates were moved, of how many.
+    #[must_use]
+    pub fn counts(&self) -> (usize, usize) {
+        let moved = self.plates.iter().filter(|p| p.refined).count();
+        (moved, self.plates.len())
+    }
+
+    /// The command that keeps the refined marks in the reader's newest reading.
+    #[must_use]
+    pub fn command(&self) -> Command {
+        let marks = self
+            .plates
+            .iter()
+            .filter(|p| p.refined)
+            .flat_map(|p| {
+                let names = self.names(p);
+                [(names[0], vec![p.ends[0]]), (names[1], vec![p.ends[1]])]
+            })
+            .collect();
+        Command::PlaceMarks {
+            film: self.film.clone(),
+            reader: self.reader.clone(),
+            marks,
+        }
+    }
+
+    /// The landmark table of all marks given, refined ones moved, with a last column `quality`
+    /// (0 to 1; empty for marks that are no end-plates, which keep their place).
+    #[must_use]
+    pub fn table(&self) -> String {
+        let mut marks = self.marks.clone();
+        let mut quality: BTreeMap<String, f64> = BTreeMap::new();
+        for plate in &self.plates {
+            for (name, end) in self.names(plate).into_iter().zip(plate.ends) {
+                marks.place(name, end);
+                quality.insert(name.to_string(), plate.quality);
+            }
+        }
+        let table = write_table(&[TableRow {
+            film: &self.film,
+            marks: &marks,
+        }]);
+        let mut out = String::new();
+        for (n, line) in table.lines().enumerate() {
+            let last = match line.split(',').nth(1) {
+                Some(_) if n == 0 => "quality".to_owned(),
+                Some(name) => quality.get(name).map(f64::to_string).unwrap_or_default(),
+                None => String::new(),
+            };
+            out += &format!("{line},{last}\n");
+        }
+        out
+    }
+}
+
+impl OpenCase {
+    /// Refines the end-plates of a film: those of a landmark table (its name and text), or of the
+    /// reader's newest reading. Changes nothing.
+    ///
+    /// # Errors
+    /// No such film or reader, a bad table, fewer than two complete end-plates, view unknown.
+    pub fn refine(
+        &self,
+        film: &str,
+        reader: Option<&str>,
+        table: Option<(&str, &str)>,
+    ) -> Result<RefinedMarks, Refusal> {
+        let record = self.film(film)?;
+        let case = self.case();
+        let reader = reader
+            .map(str::to_owned)
+            .or_else(|| case.readers(Some(film)).first().map(|r| (*r).to_owned()))
+            .unwrap_or_else(|| "A".to_owned());
+        let marks = match table {
+            Some((name, text)) => parse_table(text, |id| case.film(id).map(|f| f.bounds()))
+                .map_err(|e| Refusal::new(format!("{name}: {e}")))?
+                .into_iter()
+                .find(|(id, _)| id == film)
+                .map(|(_, marks)| marks)
+                .ok_or_else(|| Refusal::new(format!("{name}: has no mark of film \"{film}\"")))?,
+            None => case
+                .newest(film, &reader)
+                .map(|r| r.marks.clone())
+                .ok_or_else(|| {
+                    Refusal::new(format!(
+                        "film \"{film}\" is not marked by reader \"{reader}\"; mark it roughly first, or give a table with --from"
+                    ))
+                })?,
+        };
+        let lateral = record.is_lateral().ok_or_else(|| {
+            Refusal::new(format!(
+                "film \"{film}\": its view is unknown; state --view with `curvebench film`"
+            ))
+        })?;
+        let plane = density(&self.load_film(film)?);
+        let plates = refine(&plane, self.steps(film, &marks)?, &marks, lateral);
+        if plates.is_empty() {
+            return Err(Refusal::new(format!(
+                "film \"{film}\": refining needs at least two end-plates with both ends marked"
+            )));
+        }
+        Ok(RefinedMarks {
+            film: film.to_owned(),
+            reader,
+            marks,
+            lateral,
+            plates,
+        })
+    }
+
+    /// Millimetres per column and row, at the patient where the magnification is stated; from the
+    /// width of the marked plates where the film has no scale.
+    fn steps(&self, film: &str, marks: &LandmarkSet) -> Result<Steps, Refusal> {
+        let record = self.film(film)?;
+        let spacing = record.spacing();
+        if spacing.kind != SpacingKind::None {
+            let m = record.stated.magnification.unwrap_or(1.0);
+            return Ok(Steps {
+                column: spacing.column / m,
+                row: spacing.row / m,
+            });
+        }
+        let aspect = spacing.row / spacing.column;
+        let mut widths: Vec<f64> = marks
+            .levels()
+            .flat_map(|level| {
+                use crate::landmark::Edge::{Lower, Upper};
+                [Upper, Lower].map(|e| {
+                    marks
+                        .plate(level, e, false)
+                        .or_else(|| marks.plate(level, e, true))
+                })
+            })
+            .flatten()
+            .map(|(a, b)| (b.x - a.x).hypot((b.y - a.y) * aspect))
+            .collect();
+        widths.sort_by(f64::total_cmp);
+        let column = widths
+            .get(widths.len() / 2)
+            .filter(|w| **w > 0.0)
+            .map_or(0.2, |w| ASSUMED_PLATE_MM / w);
+        Ok(Steps {
+            column,
+            row: column * aspect,
+        })
+    }
+}
