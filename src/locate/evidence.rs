@@ -37,6 +37,10 @@ const ALONG: f64 = 0.8;
 /// Reach of the two sides of an edge, mm.
 const SIDE: f64 = 0.9;
 
+/// Half distance of the two rims tried, mm, and how much a pair counts beside a single line.
+const RIM: f64 = 4.0;
+const PAIR: f32 = 1.0;
+
 /// Agreement of each offset (row) and turn (column), in units of the patch's own scatter.
 pub(super) fn evidence(
     plane: &GreyPlane,
@@ -47,7 +51,8 @@ pub(super) fn evidence(
     width: f64,
 ) -> Vec<f32> {
     let half = plate.half * width;
-    let most = f64::from(grid.offsets.0) * grid.offsets.1;
+    let rims = (RIM / grid.offsets.1).round() as usize;
+    let most = f64::from(grid.offsets.0) * grid.offsets.1 + RIM;
     let lean = half * (f64::from(grid.turns.0) * grid.turns.1).tan();
     let reach = ((most + lean + SIDE + 1.0) / ACROSS).ceil() as i32;
     let wide = (half / ALONG).ceil().max(3.0) as i32;
@@ -64,6 +69,8 @@ pub(super) fn evidence(
     }
     let response = respond(&patch, n, m, plate.edge);
     let mut out = vec![0f32; grid.rows() * grid.columns()];
+    let rows = grid.rows() + 2 * rims;
+    let mut line = vec![0f32; rows];
     for column in 0..grid.columns() {
         let slope = grid.turn(column).tan();
         // Toward the feet a turn of the plate's direction goes with the sign of that side.
@@ -73,8 +80,9 @@ pub(super) fn evidence(
                 chain.down * b * slope / ACROSS
             })
             .collect();
-        for row in 0..grid.rows() {
-            let at = grid.offset(row) / ACROSS + f64::from(reach);
+        for (row, value) in line.iter_mut().enumerate() {
+            let offset = grid.offset(row) - rims as f64 * grid.offsets.1;
+            let at = offset / ACROSS + f64::from(reach);
             let mut sum = 0f32;
             for (u, s) in shift.iter().enumerate() {
                 let y = (at + s).clamp(0.0, (n - 2) as f64);
@@ -82,7 +90,17 @@ pub(super) fn evidence(
                 let (a, b) = (response[k * m + u], response[(k + 1) * m + u]);
                 sum += a + (b - a) * t;
             }
-            out[row * grid.columns() + column] = sum / m as f32;
+            *value = sum / m as f32;
+        }
+        // A plate tilted to the beam shows its front and back rims as two lines about the mark.
+        for row in 0..grid.rows() {
+            let at = row + rims;
+            let mut best = line[at];
+            for e in 1..=rims {
+                let pair = PAIR * 0.5 * (line[at - e] + line[at + e]);
+                best = best.max(pair);
+            }
+            out[row * grid.columns() + column] = best;
         }
     }
     out
