@@ -200,13 +200,11 @@ fn a_case_from_films_to_reopened() {
     let cobb = |w: &Driven| {
         let case = w.app().case().unwrap();
         let all = case.measure(&Default::default()).unwrap();
-        let found = all
-            .iter()
+        all.iter()
             .filter(|f| f.film == now)
             .flat_map(|f| &f.results)
             .find(|r| r.key == "cobb")
-            .and_then(|r| r.value.as_ref().map(|v| v.v));
-        found
+            .and_then(|r| r.value.as_ref().map(|v| v.v))
     };
     let value = cobb(&w).expect("a curve");
     assert!(value > 10.0, "{value}");

@@ -268,7 +268,7 @@ impl Chain {
             system.add(&[(2 * i, 1.0)], p.middle.x, sd);
             system.add(&[(2 * i + 1, 1.0)], p.middle.y, sd);
         }
-        for i in 0..n - 1 {
+        for (i, height) in heights.iter().enumerate().take(n - 1) {
             let (_, many) = self.step(i);
             if many > 2 {
                 continue;
@@ -284,7 +284,7 @@ impl Chain {
                     (2 * i + 3, v.y),
                 ]
             };
-            system.add(&row(f), heights[i], 1.1 * loose);
+            system.add(&row(f), *height, 1.1 * loose);
             system.add(&row(t), 0.0, 1.0 * loose);
         }
         let x = system.solve();

@@ -239,9 +239,7 @@ impl App {
         let marking = self.measuring && which == 1 && !space;
         let press = ctx.input(|i| i.pointer.press_origin());
         if marking && response.drag_started_by(PointerButton::Primary) {
-            self.dragged = press
-                .and_then(|p| self.near(&view, area, p, 12.0))
-                .map(|(name, index, at)| (name, index, at));
+            self.dragged = press.and_then(|p| self.near(&view, area, p, 12.0));
             self.chosen = self.dragged.map(|d| (d.0, d.1)).or(self.chosen);
         }
         if response.dragged_by(PointerButton::Primary) && self.dragged.is_some() {

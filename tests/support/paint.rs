@@ -84,12 +84,8 @@ fn triangle(
     if area.abs() < 1e-9 {
         return;
     }
-    let bound = |f: fn(f32, f32) -> f32, g: fn(&egui::Pos2) -> f32| {
-        g(&p[0])
-            .min(f32::MAX)
-            .max(f32::MIN)
-            .pipe(|a| f(f(a, g(&p[1])), g(&p[2])))
-    };
+    let bound =
+        |f: fn(f32, f32) -> f32, g: fn(&egui::Pos2) -> f32| f(f(g(&p[0]), g(&p[1])), g(&p[2]));
     let low = |v: f32, clip: f32| v.max(clip * scale).max(0.0).floor() as u32;
     let high = |v: f32, clip: f32, n: u32| (v.min(clip * scale).max(0.0).ceil() as u32).min(n);
     let x = (
@@ -147,10 +143,3 @@ fn triangle(
         }
     }
 }
-
-trait Pipe: Sized {
-    fn pipe<T>(self, f: impl FnOnce(Self) -> T) -> T {
-        f(self)
-    }
-}
-impl Pipe for f32 {}
