@@ -11,6 +11,7 @@ mod fitting;
 mod jobs;
 mod light_box;
 mod listen;
+mod look_in;
 mod marking;
 mod on_film;
 mod pages;
