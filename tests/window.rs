@@ -2,166 +2,18 @@
 #![cfg(feature = "window")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/driven.rs"]
+mod driven;
 #[path = "support/paint.rs"]
 mod paint;
 
 use curvebench::units::FilmPx;
-use curvebench::window::{ACTIONS, Action, App, Dialogs, Opening};
-use curvebench::workbench::{OpenCase, write_demo};
-use eframe::egui::{self, Key, Modifiers, Pos2, Rect, pos2};
-use egui_kittest::Harness;
+use curvebench::window::{ACTIONS, Action, Opening};
+use curvebench::workbench::OpenCase;
+use driven::{Driven, copy_of_demo, demo, window};
+use eframe::egui::{self, Key, Modifiers, pos2};
 use egui_kittest::kittest::Queryable;
-use paint::Painter;
-use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
-use std::time::{Duration, Instant};
-
-/// Answers dialogs with what the test put in.
-struct Answers(Vec<PathBuf>);
-
-impl Dialogs for Answers {
-    fn films(&mut self) -> Vec<PathBuf> {
-        self.0.clone()
-    }
-    fn case(&mut self) -> Option<PathBuf> {
-        self.0.first().cloned()
-    }
-}
-
-/// One demo case for all tests, copied by those who change it.
-fn demo() -> &'static Path {
-    static DEMO: OnceLock<tempfile::TempDir> = OnceLock::new();
-    DEMO.get_or_init(|| {
-        // Recent cases of the person who runs the tests are none of theirs.
-        let dir = tempfile::tempdir().unwrap();
-        write_demo(&dir.path().join("demo"), |_, _| {}).unwrap();
-        dir
-    })
-    .path()
-}
-
-fn copy_of_demo() -> tempfile::TempDir {
-    let from = demo().join("demo");
-    let to = tempfile::tempdir().unwrap();
-    std::fs::create_dir(to.path().join("films")).unwrap();
-    std::fs::copy(from.join("case.json"), to.path().join("case.json")).unwrap();
-    for film in std::fs::read_dir(from.join("films")).unwrap() {
-        let film = film.unwrap();
-        std::fs::copy(film.path(), to.path().join("films").join(film.file_name())).unwrap();
-    }
-    to
-}
-
-struct Driven {
-    harness: Harness<'static, Option<App>>,
-    painter: Painter,
-    size: [u32; 2],
-}
-
-fn window(opening: Opening, answers: Vec<PathBuf>, size: [u32; 2], scale: f32) -> Driven {
-    let painter = Painter::default();
-    let mut first = Some((opening, answers));
-    let harness = Harness::builder()
-        .with_size(egui::vec2(size[0] as f32 / scale, size[1] as f32 / scale))
-        .with_pixels_per_point(scale)
-        .with_max_steps(60)
-        .renderer(painter.clone())
-        .build_ui_state(
-            move |ui: &mut egui::Ui, app: &mut Option<App>| {
-                let app = app.get_or_insert_with(|| {
-                    let (opening, answers) = first.take().unwrap();
-                    App::new(ui.ctx(), opening, Box::new(Answers(answers)))
-                });
-                app.ui(ui);
-            },
-            None,
-        );
-    let mut driven = Driven {
-        harness,
-        painter,
-        size,
-    };
-    driven.settle();
-    driven
-}
-
-impl Driven {
-    fn app(&self) -> &App {
-        self.harness.state().as_ref().unwrap()
-    }
-
-    /// Runs frames until nothing goes on beside the window.
-    fn settle(&mut self) {
-        let start = Instant::now();
-        loop {
-            self.harness.run_steps(2);
-            if !self.app().busy() {
-                break;
-            }
-            assert!(start.elapsed() < Duration::from_secs(60), "still busy");
-            std::thread::sleep(Duration::from_millis(5));
-        }
-        self.harness.run_steps(3);
-    }
-
-    fn key(&mut self, modifiers: Modifiers, key: Key) {
-        self.harness.key_press_modifiers(modifiers, key);
-        self.settle();
-    }
-
-    fn area(&self, label: &str) -> Rect {
-        self.harness.get_by_label_contains(label).rect()
-    }
-
-    fn click(&mut self, at: Pos2) {
-        self.harness.hover_at(at);
-        self.harness.run_steps(1);
-        self.harness.drag_at(at);
-        self.harness.run_steps(1);
-        self.harness.drop_at(at);
-        self.harness.run_steps(2);
-    }
-
-    fn act(&mut self, action: Action) {
-        let ctx = self.harness.ctx.clone();
-        self.harness.state_mut().as_mut().unwrap().act(action, &ctx);
-        self.settle();
-    }
-
-    fn marks(&self, film: &str) -> usize {
-        let case = self.app().case().unwrap().case();
-        case.newest(film, "A").map_or(0, |r| r.marks.len())
-    }
-
-    fn picture(&mut self, name: &str) {
-        self.settle();
-        let picture = self
-            .painter
-            .picture(&self.harness.ctx, self.harness.output(), self.size);
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images");
-        std::fs::create_dir_all(&folder).unwrap();
-        let path = folder.join(name);
-        // A picture is a picture of something: not one colour.
-        let first = *picture.get_pixel(0, 0);
-        assert!(
-            picture.pixels().filter(|p| **p != first).count() > 10_000,
-            "{name}"
-        );
-        let same = image::open(&path).is_ok_and(|old| {
-            let old = old.to_rgba8();
-            old.dimensions() == picture.dimensions()
-                && old
-                    .pixels()
-                    .zip(picture.pixels())
-                    .filter(|(a, b)| a != b)
-                    .count()
-                    < 2000
-        });
-        if !same {
-            picture.save(&path).unwrap();
-        }
-    }
-}
+use std::path::Path;
 
 /// A new case from two films, marked by the walk, measured, undone and redone, saved, reopened.
 #[test]
