@@ -118,6 +118,24 @@ fn grey_of_the_synthetic_film_beside_real_ones() {
     keep("contact-sheet.png", &side_by_side(&sheet, 560));
 }
 
+/// A phantom film written as PNG is read back with the same stored values.
+#[test]
+fn a_phantom_film_as_png_reads_back() {
+    let exposure = Exposure {
+        size: (120, 180),
+        pixel: 3.0,
+        ..Exposure::default()
+    };
+    let film = expose(&Patient::scoliosis(0.74, 60.0, 40.0), &exposure, 9);
+    let back = curvebench::film::load_bytes("phantom.png", &film.png().unwrap()).unwrap();
+    let values: Vec<i32> = film.samples.iter().map(|v| i32::from(*v)).collect();
+    let read: Vec<i32> = (0..back.pixels.len())
+        .map(|i| back.pixels.value(i))
+        .collect();
+    assert_eq!(read, values);
+    assert!(values.iter().any(|v| *v != values[0]));
+}
+
 /// Films in a row, all of one height.
 fn side_by_side(films: &[GrayImage], height: u32) -> GrayImage {
     let scaled: Vec<GrayImage> = films

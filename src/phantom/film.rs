@@ -8,6 +8,7 @@ use super::patient::Patient;
 use super::pelvis::{head, metal, pelvis};
 use super::render::Scene;
 use super::trunk::soft_tissue;
+use crate::film::FilmError;
 use crate::landmark::LandmarkSet;
 use crate::units::FilmPx;
 
@@ -85,6 +86,24 @@ pub struct PhantomFilm {
     pub marks: LandmarkSet,
     /// The beam, for projecting what else is wanted.
     pub beam: Beam,
+}
+
+impl PhantomFilm {
+    /// The film as a PNG of 16 bit: the stored values as they are, with no spacing and no side.
+    ///
+    /// # Errors
+    /// When the picture cannot be encoded.
+    pub fn png(&self) -> Result<Vec<u8>, FilmError> {
+        let mut out = std::io::Cursor::new(Vec::new());
+        let (w, h) = (self.columns as u32, self.rows as u32);
+        image::ImageBuffer::<image::Luma<u16>, _>::from_raw(w, h, self.samples.clone())
+            .ok_or_else(|| FilmError::new("phantom film", "has no pixels".to_owned()))?
+            .write_to(&mut out, image::ImageFormat::Png)
+            .map_err(|e| {
+                FilmError::new("phantom film", format!("cannot be written as PNG ({e})"))
+            })?;
+        Ok(out.into_inner())
+    }
 }
 
 /// Exposes a patient. The same patient, exposure and seed give the same film.
