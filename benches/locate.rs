@@ -41,6 +41,16 @@ fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
     (expose(&p, &e, seed), e)
 }
 
+/// The film with bone bright.
+fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
+    let sign = if e.inverted { -1.0 } else { 1.0 };
+    GreyPlane {
+        width: f.columns,
+        height: f.rows,
+        data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
+    }
+}
+
 fn tilt(p: (FilmPx, FilmPx)) -> f64 {
     (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
 }
@@ -80,12 +90,7 @@ fn phantoms() {
             let films = 15;
             for seed in 0..films {
                 let (f, e) = film(5000 + seed, kind, plane);
-                let sign = if e.inverted { -1.0 } else { 1.0 };
-                let grey = GreyPlane {
-                    width: f.columns,
-                    height: f.rows,
-                    data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
-                };
+                let grey = grey(&f, &e);
                 let mm = e.pixel / f.beam.magnification(0.0);
                 let lateral = plane == Plane::Lateral;
                 let mut r = Random::new(seed + 77);
@@ -110,9 +115,7 @@ fn phantoms() {
                     after.push(wrapped(tilt(ends) - tilt(truth)));
                     every.push((x.quality, wrapped(tilt(ends) - tilt(truth)).abs()));
                     left += usize::from(!x.refined);
-                    let middle = |p: (FilmPx, FilmPx)| {
-                        FilmPx::new((p.0.x + p.1.x) / 2.0, (p.0.y + p.1.y) / 2.0)
-                    };
+                    let middle = |p: (FilmPx, FilmPx)| p.0.middle(p.1);
                     place.push(middle(ends).distance(middle(truth)) * mm);
                 }
             }
@@ -154,12 +157,7 @@ fn cobb() {
     let mut spread = Vec::new();
     for seed in 0..12 {
         let (f, e) = film(6000 + seed, (seed % 3) as usize, Plane::Pa);
-        let sign = if e.inverted { -1.0 } else { 1.0 };
-        let grey = GreyPlane {
-            width: f.columns,
-            height: f.rows,
-            data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
-        };
+        let grey = grey(&f, &e);
         let mm = e.pixel / f.beam.magnification(0.0);
         let size = (f.columns as f64, f.rows as f64);
         let values: Vec<f64> = (0..20)

@@ -7,7 +7,7 @@ use curvebench::case::{Case, Phase, Reading};
 use curvebench::film::dicom::decode_any;
 use curvebench::geometry::Placement;
 use curvebench::measure::{FilmInput, measure_film};
-use curvebench::phantom::{Exposure, Patient, Plane, expose};
+use curvebench::phantom::{Exposure, Patient, expose};
 use curvebench::series::{CompareOptions, compare};
 use std::hint::black_box;
 use std::time::Instant;
@@ -45,18 +45,7 @@ fn main() {
         }
     }
 
-    let exposure = Exposure {
-        plane: Plane::Pa,
-        source_detector: 1830.0,
-        object_detector: 190.0,
-        pixel: 0.4,
-        size: (1000, 1500),
-        quanta: 9000.0,
-        scatter: 0.35,
-        bits: 12,
-        inverted: false,
-        ..Exposure::default()
-    };
+    let exposure = Exposure::default();
     let film = expose(&Patient::scoliosis(0.74, 104.0, 70.0), &exposure, 1);
     let demo = std::env::temp_dir().join(format!("curvebench-bench-{}", std::process::id()));
     let mut case = Case::new("bench", None);

@@ -8,6 +8,17 @@ use curvebench::locate::{Refined, Steps, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 
+/// A film and its millimetres per pixel at the patient.
+fn film(plane: Plane, cobb: f64, seed: u64) -> (PhantomFilm, f64) {
+    let e = Exposure {
+        plane,
+        ..Exposure::default()
+    };
+    let f = expose(&Patient::scoliosis(0.8, cobb, 42.0), &e, seed);
+    let mm = e.pixel / f.beam.magnification(0.0);
+    (f, mm)
+}
+
 fn grey(f: &PhantomFilm) -> GreyPlane {
     GreyPlane {
         width: f.columns,
@@ -58,12 +69,7 @@ fn errors(
 fn refined_marks_are_better_than_rough_ones() {
     for plane in [Plane::Pa, Plane::Lateral] {
         for cobb in [30.0, 110.0] {
-            let e = Exposure {
-                plane,
-                ..Exposure::default()
-            };
-            let f = expose(&Patient::scoliosis(0.8, cobb, 45.0), &e, 3);
-            let mm = e.pixel / f.beam.magnification(0.0);
+            let (f, mm) = film(plane, cobb, 3);
             let lateral = plane == Plane::Lateral;
             let marks = rough(&f.marks, 2.0 / mm, 11);
             let found = refine(
@@ -118,9 +124,7 @@ fn refined_marks_are_better_than_rough_ones() {
 /// Unequal pixels change nothing: the film stretched to rows twice as fine gives the same plates.
 #[test]
 fn unequal_pixels_give_the_same_plates() {
-    let e = Exposure::default();
-    let f = expose(&Patient::scoliosis(0.8, 60.0, 40.0), &e, 5);
-    let mm = e.pixel / f.beam.magnification(0.0);
+    let (f, mm) = film(Plane::Pa, 60.0, 5);
     let marks = rough(&f.marks, 2.0 / mm, 12);
     let plain = refine(
         &grey(&f),
@@ -163,9 +167,7 @@ fn unequal_pixels_give_the_same_plates() {
 /// are left alone.
 #[test]
 fn noise_is_told_from_a_spine() {
-    let e = Exposure::default();
-    let f = expose(&Patient::scoliosis(0.8, 60.0, 40.0), &e, 5);
-    let mm = e.pixel / f.beam.magnification(0.0);
+    let (f, mm) = film(Plane::Pa, 60.0, 5);
     let steps = Steps {
         column: mm,
         row: mm,

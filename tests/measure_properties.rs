@@ -16,14 +16,10 @@ use film::{frame, measure};
 fn phantom(plane: Plane, cobb: f64) -> PhantomFilm {
     let exposure = Exposure {
         plane,
-        source_detector: 1830.0,
         object_detector: 190.0,
         pixel: 4.0,
         size: (100, 150),
-        quanta: 9000.0,
         scatter: 0.0,
-        bits: 12,
-        inverted: false,
         ..Exposure::default()
     };
     expose(&Patient::scoliosis(0.74, cobb, 50.0), &exposure, 1)
@@ -198,14 +194,10 @@ fn rotation_of_the_phantom_comes_back() {
     patient.sagittal.iter_mut().for_each(|t| *t = 0.0);
     let exposure = Exposure {
         plane: Plane::Pa,
-        source_detector: 1830.0,
         object_detector: 190.0,
         pixel: 4.0,
         size: (100, 150),
-        quanta: 9000.0,
         scatter: 0.0,
-        bits: 12,
-        inverted: false,
         ..Exposure::default()
     };
     let film = expose(&patient, &exposure, 1);

@@ -10,7 +10,7 @@ mod paint;
 use curvebench::units::FilmPx;
 use curvebench::window::{ACTIONS, Action, Opening};
 use curvebench::workbench::OpenCase;
-use driven::{Driven, copy_of_demo, demo, window};
+use driven::{Driven, copy_of_demo, demo, on_demo, window};
 use eframe::egui::{self, Key, Modifiers, pos2};
 use egui_kittest::kittest::Queryable;
 use std::path::Path;
@@ -74,13 +74,7 @@ fn a_case_from_films_to_reopened() {
 /// A drag in a zoomed and panned view lands the mark within 0.1 film pixel of the pointer.
 #[test]
 fn a_drag_lands_under_the_pointer() {
-    let here = copy_of_demo();
-    let mut w = window(
-        Opening::Case(here.path().to_owned()),
-        vec![],
-        [1366, 768],
-        1.0,
-    );
+    let (_here, mut w) = on_demo(vec![]);
     let now = w.app().now_id().unwrap().to_owned();
     let reader = w.app().reader_name().to_owned();
     w.key(Modifiers::NONE, Key::M);
@@ -137,13 +131,7 @@ fn a_drag_lands_under_the_pointer() {
 /// Arrow keys nudge by a quarter pixel, delete deletes, escape steps back without losing marks.
 #[test]
 fn keys_nudge_delete_and_step_back() {
-    let here = copy_of_demo();
-    let mut w = window(
-        Opening::Case(here.path().to_owned()),
-        vec![],
-        [1366, 768],
-        1.0,
-    );
+    let (_here, mut w) = on_demo(vec![]);
     let now = w.app().now_id().unwrap().to_owned();
     let reader = w.app().reader_name().to_owned();
     let name: curvebench::landmark::Landmark = "T8.upper.left".parse().unwrap();
@@ -178,13 +166,7 @@ fn keys_nudge_delete_and_step_back() {
 /// A mark can be placed by the keyboard alone.
 #[test]
 fn a_mark_by_keyboard() {
-    let here = copy_of_demo();
-    let mut w = window(
-        Opening::Case(here.path().to_owned()),
-        vec![],
-        [1366, 768],
-        1.0,
-    );
+    let (_here, mut w) = on_demo(vec![]);
     let now = w.app().now_id().unwrap().to_owned();
     w.key(Modifiers::COMMAND, Key::Num8);
     w.key(Modifiers::SHIFT, Key::ArrowLeft);
@@ -200,13 +182,7 @@ fn a_mark_by_keyboard() {
 /// ask, and none panics.
 #[test]
 fn every_key_is_heard() {
-    let here = copy_of_demo();
-    let mut w = window(
-        Opening::Case(here.path().to_owned()),
-        vec![],
-        [1366, 768],
-        1.0,
-    );
+    let (_here, mut w) = on_demo(vec![]);
     let mut heard = 0;
     for entry in &ACTIONS {
         if matches!(
@@ -249,17 +225,11 @@ fn the_second_window_is_read_only() {
 /// A file that is no film does not stop the others, and says why.
 #[test]
 fn one_bad_file_does_not_stop_the_others() {
-    let here = copy_of_demo();
     let other = tempfile::tempdir().unwrap();
     let bad = other.path().join("letter.dcm");
     std::fs::write(&bad, "dear colleague").unwrap();
     let good = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films/ct_drr_ap.png");
-    let mut w = window(
-        Opening::Case(here.path().to_owned()),
-        vec![bad, good],
-        [1366, 768],
-        1.0,
-    );
+    let (_here, mut w) = on_demo(vec![bad, good]);
     let before = w.app().case().unwrap().case().films.len();
     w.act(Action::AddFilms);
     assert_eq!(w.app().case().unwrap().case().films.len(), before + 1);

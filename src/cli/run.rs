@@ -2,18 +2,15 @@
 
 use super::args::{Arguments, Do, Format, Policy, SchemaOf};
 use crate::workbench::{
-    CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, LevelPolicy, MeasureOptions,
-    OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table, measure_csv,
-    measure_json, measure_table, write_demo,
+    CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, DEFAULT_READER, LevelPolicy,
+    MeasureOptions, OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table,
+    measure_csv, measure_json, measure_table, open_demo,
 };
 use clap::Parser;
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-
-/// The reader of an import that names none.
-const DEFAULT_READER: &str = "A";
 
 /// What is left to do when a command is done: open the window, which the command line knows nothing of.
 #[derive(Clone, Debug, PartialEq)]
@@ -105,8 +102,12 @@ fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
 fn run_command(command: &Do) -> Result<String, Failure> {
     match command {
         Do::Demo { dir, .. } => {
-            let case = write_demo(dir, |done, total| eprint!("\rfilm {done} of {total}"))?;
-            eprintln!();
+            let case = open_demo(dir, |done, total| {
+                eprint!("\rfilm {done} of {total}");
+                if done == total {
+                    eprintln!();
+                }
+            })?;
             let films = case.case().films.len();
             let comparison = case.compare(&CompareOptions::default())?;
             eprintln!(

@@ -3,7 +3,7 @@
 use super::placement::Placement;
 use super::point::{Plate, Point};
 use crate::film::{ImageEdge, Spacing, SpacingKind};
-use crate::landmark::{Edge, Landmark, LandmarkSet, Level, Pair, PlateEnd, RibPart};
+use crate::landmark::{Edge, Landmark, LandmarkSet, Level, Pair, RibPart};
 use crate::units::{Dual, FilmPx, PlanePoint};
 
 /// Everything about a film that turns its pixels into the film plane.
@@ -32,6 +32,19 @@ pub enum ScaleState {
     Uncorrected(Vec<String>),
     /// No millimetres; what is missing.
     None(Vec<String>),
+}
+
+/// What a film pixel is worth: millimetres per column and per row, by everything that is stated and
+/// marked. On a film without millimetres they are assumed from the width of its end-plates: enough
+/// to look for things of the right size, never to be told as a length.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PixelScale {
+    /// Millimetres per column.
+    pub column: f64,
+    /// Millimetres per row.
+    pub row: f64,
+    /// What the millimetres are worth.
+    pub state: ScaleState,
 }
 
 /// An end-plate is taken as this wide where a film has no millimetres, so that a placement SD in
@@ -220,6 +233,27 @@ impl<'a> PlaneMarks<'a> {
             .map_or(1.0 / 0.15, |w| w / ASSUMED_PLATE_MM)
     }
 
+    /// What a film pixel is worth.
+    #[must_use]
+    pub fn pixel_scale(&self) -> PixelScale {
+        let (column, row) = self.frame.steps();
+        let mm = 1.0 / self.units_per_mm();
+        PixelScale {
+            column: column * mm,
+            row: row * mm,
+            state: self.scale.clone(),
+        }
+    }
+
+    /// The film pixel of a place in the film plane as [`PlaneMarks::point_at`] gives places.
+    #[must_use]
+    pub fn film_from_plane(&self, at: PlanePoint) -> FilmPx {
+        let (x, y) = (at.x / self.factor.v, at.y / self.factor.v);
+        let (c, s) = self.turn.as_ref().map_or((1.0, 0.0), |(c, s)| (c.v, s.v));
+        self.frame
+            .film_from_plane(PlanePoint::new(x * c + y * s, y * c - x * s))
+    }
+
     /// Standard deviation of variable `index` in plane units.
     #[must_use]
     pub fn sd_of(&self, index: u32) -> f64 {
@@ -293,12 +327,7 @@ impl<'a> PlaneMarks<'a> {
     /// The names of an end-plate's two ends on this film.
     #[must_use]
     pub fn plate_names(&self, level: Level, edge: Edge) -> [Landmark; 2] {
-        let ends = if self.frame.lateral {
-            [PlateEnd::Posterior, PlateEnd::Anterior]
-        } else {
-            [PlateEnd::Left, PlateEnd::Right]
-        };
-        ends.map(|end| Landmark::Plate(level, edge, end))
+        Landmark::plate_ends(level, edge, self.frame.lateral)
     }
 
     /// An end-plate, if both its ends are marked (and are not the same point).

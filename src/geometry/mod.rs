@@ -2,12 +2,14 @@
 
 mod circle;
 mod frame;
+mod order;
 mod placement;
 mod point;
 mod polyline;
 
 pub use circle::circle_centre;
-pub use frame::{FilmFrame, PlaneMarks, ScaleState};
+pub use frame::{FilmFrame, PixelScale, PlaneMarks, ScaleState};
+pub use order::out_of_place;
 pub use placement::Placement;
 pub use point::{Plate, Point, directed_difference};
 pub use polyline::mean_distance;

@@ -32,6 +32,12 @@ impl Level {
     /// How many levels there can be.
     pub const COUNT: usize = 27;
 
+    /// Whether every patient is expected to have the level: T13 and L6 are extra.
+    #[must_use]
+    pub fn is_usual(self) -> bool {
+        self.thoracic_number() != Some(13) && self.lumbar_number() != Some(6)
+    }
+
     /// All levels, from C1 to S1.
     pub fn all() -> impl DoubleEndedIterator<Item = Level> {
         (0..=Level::S1.0).map(Level)

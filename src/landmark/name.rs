@@ -103,6 +103,17 @@ const PAIRS: [(Pair, &str); 10] = [
 ];
 
 impl Landmark {
+    /// The two ends of an end-plate: left and right, on a lateral film posterior and anterior.
+    #[must_use]
+    pub fn plate_ends(level: Level, edge: Edge, lateral: bool) -> [Landmark; 2] {
+        let ends = if lateral {
+            [PlateEnd::Posterior, PlateEnd::Anterior]
+        } else {
+            [PlateEnd::Left, PlateEnd::Right]
+        };
+        ends.map(|end| Landmark::Plate(level, edge, end))
+    }
+
     /// Whether the mark may stand on a coronal film.
     #[must_use]
     pub fn on_coronal(self) -> bool {

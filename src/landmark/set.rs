@@ -1,6 +1,6 @@
 //! The marks of one film.
 
-use super::{Edge, Landmark, Level, PlateEnd};
+use super::{Edge, Landmark, Level};
 use crate::units::FilmPx;
 use std::collections::BTreeMap;
 
@@ -81,15 +81,8 @@ impl LandmarkSet {
     /// Both ends of an end-plate: left and right, or posterior and anterior.
     #[must_use]
     pub fn plate(&self, level: Level, edge: Edge, lateral: bool) -> Option<(FilmPx, FilmPx)> {
-        let (a, b) = if lateral {
-            (PlateEnd::Posterior, PlateEnd::Anterior)
-        } else {
-            (PlateEnd::Left, PlateEnd::Right)
-        };
-        Some((
-            self.point(Landmark::Plate(level, edge, a))?,
-            self.point(Landmark::Plate(level, edge, b))?,
-        ))
+        let [a, b] = Landmark::plate_ends(level, edge, lateral);
+        Some((self.point(a)?, self.point(b)?))
     }
 }
 

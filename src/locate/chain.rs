@@ -4,7 +4,7 @@
 //! bodies and discs change slowly from level to level. All lengths are millimetres of the film
 //! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
 
-use crate::landmark::{Edge, Landmark, LandmarkSet, Level, PlateEnd};
+use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 use nalgebra::{DMatrix, DVector, Vector2};
 
@@ -33,7 +33,7 @@ impl Steps {
 
 /// An end-plate by its middle, direction and half width.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Guess {
+pub(super) struct Guess {
     /// Level.
     pub level: Level,
     /// Upper or lower.
@@ -59,17 +59,6 @@ impl Guess {
         let v = self.along() * self.half;
         [self.middle - v, self.middle + v]
     }
-
-    /// The names of its ends, in order.
-    #[must_use]
-    pub fn names(&self, lateral: bool) -> [Landmark; 2] {
-        let ends = if lateral {
-            [PlateEnd::Posterior, PlateEnd::Anterior]
-        } else {
-            [PlateEnd::Left, PlateEnd::Right]
-        };
-        ends.map(|e| Landmark::Plate(self.level, self.edge, e))
-    }
 }
 
 /// The chain of a film.
@@ -85,13 +74,14 @@ pub(super) struct Chain {
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
 pub(super) fn gap(a: &Guess, b: &Guess) -> usize {
-    let place = |g: &Guess| 2 * g.level.index() + usize::from(g.edge == Edge::Lower);
-    // T13 and L6 are usually absent: their places do not widen the gap.
-    let absent = |g: &Guess| usize::from(g.level > Level::thoracic(12).unwrap_or(g.level));
-    let lumbar = |g: &Guess| usize::from(g.level == Level::S1);
-    (place(b) - place(a))
-        .saturating_sub(2 * (absent(b) - absent(a)) + 2 * (lumbar(b) - lumbar(a)))
-        .max(1)
+    // Levels that a patient may lack take no place of their own.
+    let rank = |g: &Guess| {
+        Level::all()
+            .filter(|l| l.is_usual() && *l < g.level)
+            .count()
+    };
+    let place = |g: &Guess| 2 * rank(g) + usize::from(g.edge == Edge::Lower);
+    place(b).saturating_sub(place(a)).max(1)
 }
 
 impl Chain {
@@ -127,11 +117,6 @@ impl Chain {
                 });
             }
         }
-        Chain::from(plates, noise)
-    }
-
-    /// A chain of given plates.
-    pub(super) fn from(plates: Vec<Guess>, noise: f64) -> Option<Chain> {
         if plates.len() < 2 {
             return None;
         }

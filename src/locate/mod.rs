@@ -6,5 +6,5 @@ mod evidence;
 mod infer;
 mod refine;
 
-pub use chain::{Guess, Steps};
-pub use refine::{Refined, THRESHOLD, refine, refine_with};
+pub use chain::Steps;
+pub use refine::{Refined, THRESHOLD, refine};

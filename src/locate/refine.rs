@@ -1,6 +1,6 @@
 //! Rough end-plate marks moved onto the end-plates that the film shows.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use crate::film::GreyPlane;
@@ -26,22 +26,27 @@ pub struct Refined {
     pub refined: bool,
 }
 
-/// How one round looks and how much it believes.
+/// Placement SD of the starts, mm in each coordinate (assumption: marks placed quickly).
+const START_SD: f64 = 2.0;
+/// Weight of a unit of evidence.
+const TRUST: f64 = 5.0;
+/// SD of the tilt about the base chain, radians.
+const TILT_SD: f64 = 0.06;
+/// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
+const BODY_SD: f64 = 0.03;
+/// SD of the difference across a disc about the base chain's, radians.
+const DISC_SD: f64 = 0.07;
+
+/// What differs from round to round: how finely and how far the answer is looked for.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Round {
-    pub(super) grid: Grid,
-    /// Weight of a unit of evidence.
-    pub(super) trust: f64,
+struct Round {
+    grid: Grid,
     /// Share of the plate's width looked at.
-    pub(super) width: f64,
-    /// SD of offset and turn about the base chain, mm and radians.
-    pub(super) free: (f64, f64),
+    width: f64,
+    /// SD of the place about the base chain, mm.
+    place_sd: f64,
     /// SD of the height between neighbours, mm.
-    pub(super) height: f64,
-    /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
-    pub(super) body: f64,
-    /// SD of the difference across a disc about the base chain's, radians.
-    pub(super) disc: f64,
+    height_sd: f64,
 }
 
 const ROUNDS: [Round; 2] = [
@@ -50,61 +55,41 @@ const ROUNDS: [Round; 2] = [
             offsets: (12, 0.5),
             turns: (12, 0.021),
         },
-        trust: 5.0,
         width: 0.8,
-        free: (1.1, 0.06),
-        height: 1.0,
-        body: 0.03,
-        disc: 0.07,
+        place_sd: 1.1,
+        height_sd: 1.0,
     },
     Round {
         grid: Grid {
             offsets: (10, 0.25),
             turns: (12, 0.0105),
         },
-        trust: 5.0,
         width: 0.85,
-        free: (0.6, 0.06),
-        height: 0.9,
-        body: 0.03,
-        disc: 0.07,
+        place_sd: 0.6,
+        height_sd: 0.9,
     },
 ];
 
-/// Refines the complete plates among the marks. `noise` is the placement SD of the starts, mm in
-/// each coordinate. Bone must be bright in `plane`. Empty when fewer than two plates are complete.
+/// Refines the complete plates among the marks. Bone must be bright in `plane`. Empty when fewer
+/// than two plates are complete.
 ///
 /// Method (own): the plates are fitted as one chain; see docs/METHODS.md, refinement.
 #[must_use]
 pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: bool) -> Vec<Refined> {
-    refine_with(plane, steps, marks, lateral, 2.0)
-}
-
-/// As [`refine`], the placement SD of the starts stated, mm.
-#[must_use]
-pub fn refine_with(
-    plane: &GreyPlane,
-    steps: Steps,
-    marks: &LandmarkSet,
-    lateral: bool,
-    noise: f64,
-) -> Vec<Refined> {
-    let Some(rough) = Chain::of(marks, lateral, steps, noise) else {
+    let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
     let mut beliefs = Vec::new();
-    for (k, round) in ROUNDS.iter().enumerate() {
+    for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round);
-        if k == 0 {
-            heights = chain.expected_heights();
-        }
+        heights = chain.expected_heights();
     }
-    finish(&rough, &chain, &beliefs, steps, lateral, marks)
+    finish(&rough, &chain, &beliefs, steps)
 }
 
 /// One round: evidence, inference, the chain moved to the mean of the belief.
-pub(super) fn step(
+fn step(
     plane: &GreyPlane,
     steps: Steps,
     chain: &mut Chain,
@@ -118,11 +103,11 @@ pub(super) fn step(
         .map(|plate| {
             let mut log = evidence(plane, steps, chain, plate, grid, round.width);
             for row in 0..grid.rows() {
-                let o = grid.offset(row) / round.free.0;
+                let o = grid.offset(row) / round.place_sd;
                 for column in 0..grid.columns() {
-                    let t = grid.turn(column) / round.free.1;
+                    let t = grid.turn(column) / TILT_SD;
                     let l = &mut log[row * grid.columns() + column];
-                    *l = (round.trust * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
+                    *l = (TRUST * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
                 }
             }
             Node { log }
@@ -138,7 +123,7 @@ pub(super) fn step(
             } else {
                 0.0
             };
-            let turn_sd = if body { round.body } else { round.disc };
+            let turn_sd = if body { BODY_SD } else { DISC_SD };
             if many > 3 {
                 return None;
             }
@@ -147,7 +132,7 @@ pub(super) fn step(
             let height = (b.middle - a.middle).dot(&feet);
             let loose = (many as f64).sqrt();
             Some(Link {
-                offset: (heights[i] - height, round.height * loose),
+                offset: (heights[i] - height, round.height_sd * loose),
                 turn: (difference, turn_sd * loose),
             })
         })
@@ -162,39 +147,27 @@ pub(super) fn step(
 }
 
 /// Quality from the spread of the belief: 1 for a sharp one, 0.5 at 2.5° or 1.2 mm.
-pub(super) fn quality(b: &Belief) -> f64 {
+fn quality(b: &Belief) -> f64 {
     let t = b.turn_sd.to_degrees() / 2.5;
     let o = b.offset_sd / 1.2;
     1.0 / (1.0 + t * t + o * o)
 }
 
-fn finish(
-    rough: &Chain,
-    chain: &Chain,
-    beliefs: &[Belief],
-    steps: Steps,
-    lateral: bool,
-    marks: &LandmarkSet,
-) -> Vec<Refined> {
+fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
     rough
         .plates
         .iter()
         .zip(&chain.plates)
         .zip(beliefs)
-        .map(|((start, plate), belief): ((&Guess, &Guess), &Belief)| {
+        .map(|((start, plate), belief)| {
             let quality = quality(belief);
             let refined = quality >= THRESHOLD;
-            let ends = if refined {
-                plate.ends().map(|e| steps.film(e))
-            } else {
-                marks
-                    .plate(start.level, start.edge, lateral)
-                    .map_or_else(|| start.ends().map(|e| steps.film(e)), |(a, b)| [a, b])
-            };
+            // A plate left alone stands where it stood.
+            let stands = if refined { plate } else { start };
             Refined {
                 level: start.level,
                 edge: start.edge,
-                ends,
+                ends: stands.ends().map(|e| steps.film(e)),
                 quality,
                 refined,
             }

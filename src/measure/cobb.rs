@@ -83,6 +83,7 @@ fn cobb(context: &Context<'_>, curve: &Curve) -> Measured {
         lone(curve.levels.upper, Edge::Upper, curve.plates[0]),
         lone(curve.levels.lower, Edge::Lower, curve.plates[1]),
         steeper_plate(context, curve),
+        named(&context.left_out()).map(|l| format!("{l}: stated absent, the marks are left out")),
     ]
     .into_iter()
     .flatten()
@@ -90,6 +91,12 @@ fn cobb(context: &Context<'_>, curve: &Curve) -> Measured {
         result = result.noting(note);
     }
     result
+}
+
+/// `T6, T7`; none for no level.
+fn named(levels: &[Level]) -> Option<String> {
+    let names: Vec<String> = levels.iter().map(Level::to_string).collect();
+    (!names.is_empty()).then(|| names.join(", "))
 }
 
 /// Points out that a fixed end vertebra is no longer the most tilted of its end of the curve.
@@ -135,6 +142,14 @@ fn apex(context: &Context<'_>, curve: &Curve) -> Measured {
     match &curve.apex {
         Some((apex, _, reference)) => {
             let mut result = result.at(apex).from_reference(reference);
+            // The apex is the farthest of what is marked: unmarked bodies may lie farther.
+            let unseen: Vec<Level> = Level::all()
+                .filter(|l| *l > curve.levels.upper && *l < curve.levels.lower && l.is_usual())
+                .filter(|l| !context.settings.is_absent(*l) && context.centre(*l).is_none())
+                .collect();
+            if let Some(levels) = named(&unseen) {
+                result = result.noting(format!("only among what is marked: {levels} are not"));
+            }
             result.status = super::Status::Ok;
             result.toward = curve.convex(context).map(Toward::from);
             result.needs.extend(context.side_needs());

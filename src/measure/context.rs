@@ -120,6 +120,16 @@ impl<'a> Context<'a> {
         self.centres[level.index()].as_ref()
     }
 
+    /// Levels that are stated absent and yet marked: their marks take no part.
+    #[must_use]
+    pub fn left_out(&self) -> Vec<Level> {
+        let marked = |l: &Level| self.plane.marks.levels().any(|m| m == *l);
+        Level::all()
+            .filter(|l| self.settings.is_absent(*l))
+            .filter(marked)
+            .collect()
+    }
+
     /// Standard deviation of a variable.
     pub fn sd(&self) -> impl Fn(u32) -> f64 + '_ {
         |index| self.plane.sd_of(index)

@@ -284,7 +284,7 @@ impl Curve {
             // A disc lies between neighbours; where levels between are unmarked there is none.
             let between = bodies
                 .iter()
-                .any(|l| *l > pair[0] && *l < pair[1] && is_usual(*l));
+                .any(|l| *l > pair[0] && *l < pair[1] && l.is_usual());
             let facing = (
                 context.plate(pair[0], Edge::Lower),
                 context.plate(pair[1], Edge::Upper),
@@ -350,9 +350,4 @@ impl Curve {
             marks: Vec::new(),
         })
     }
-}
-
-/// Whether every patient is expected to have the level (T13 and L6 are extra).
-fn is_usual(level: Level) -> bool {
-    level.thoracic_number() != Some(13) && level.lumbar_number() != Some(6)
 }

@@ -18,7 +18,7 @@ mod shoulders;
 mod spinopelvic;
 mod true_curvature;
 
-pub use context::Context;
+pub use context::{Context, ReferenceLine};
 pub use curves::{Curve, FixedEnds, Region};
 pub use result::{Measured, Status};
 pub use settings::{CsvlConstruction, ObliquityMethod, Settings, TranslationReference};

@@ -1,7 +1,8 @@
 //! Lines, marks and words of a film.
 
-use crate::geometry::FilmFrame;
+use crate::geometry::PlaneMarks;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level, Levels, Pair, PlateEnd, RibPart};
+use crate::measure::{Context, FilmInput, ReferenceLine};
 use crate::units::{FilmPx, PlanePoint, Side, Unit};
 use std::collections::BTreeSet;
 
@@ -93,18 +94,11 @@ pub struct Drawing {
     pub words: Vec<Word>,
 }
 
-fn middle(a: FilmPx, b: FilmPx) -> FilmPx {
-    FilmPx::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0)
-}
-
-/// The drawing of a film's marks and results.
+/// The drawing of a film's marks and of the angles measured on it. Reference lines are those the
+/// measures use, so that what is drawn is what was measured from.
 #[must_use]
-pub fn drawing(
-    frame: Option<&FilmFrame>,
-    marks: &LandmarkSet,
-    proposed: &BTreeSet<Landmark>,
-    angles: &[Angle],
-) -> Drawing {
+pub fn drawing(input: &FilmInput<'_>, proposed: &BTreeSet<Landmark>, angles: &[Angle]) -> Drawing {
+    let marks = input.marks;
     let mut out = Drawing::default();
     for (name, points) in marks.iter() {
         for (index, at) in points.iter().enumerate() {
@@ -130,8 +124,8 @@ pub fn drawing(
     }
     plates(&mut out, marks);
     across(&mut out, marks);
-    if let Some(frame) = frame {
-        verticals(&mut out, frame, marks);
+    if let Some(frame) = &input.frame {
+        verticals(&mut out, &Context::new(frame, input));
     }
     for a in angles {
         curve(&mut out, marks, a);
@@ -140,10 +134,7 @@ pub fn drawing(
 }
 
 fn partner(name: Landmark) -> Option<Landmark> {
-    let other = |s: Side| match s {
-        Side::Left => Side::Right,
-        Side::Right => Side::Left,
-    };
+    let other = Side::other;
     Some(match name {
         Landmark::Plate(l, e, end) => Landmark::Plate(
             l,
@@ -184,7 +175,7 @@ fn plates(out: &mut Drawing, marks: &LandmarkSet) {
         }
         if let Some((a, b)) = both[0].or(both[1]) {
             let at = match both[1] {
-                Some((c, _)) if both[0].is_some() => middle(a, c),
+                Some((c, _)) if both[0].is_some() => a.middle(c),
                 _ => a,
             };
             out.words.push(Word {
@@ -245,48 +236,34 @@ fn across(out: &mut Drawing, marks: &LandmarkSet) {
     }
 }
 
-fn verticals(out: &mut Drawing, frame: &FilmFrame, marks: &LandmarkSet) {
-    let plumb = [Landmark::Plumb(true), Landmark::Plumb(false)].map(|n| marks.point(n));
-    let c7 = Level::cervical(7);
-    let s1 = "S1".parse::<Level>().ok();
-    let body = c7.and_then(|l| {
-        marks.point(Landmark::Center(l)).or_else(|| {
-            let (a, b) = plate_ends(marks, l, Edge::Upper)?;
-            let (c, d) = plate_ends(marks, l, Edge::Lower)?;
-            Some(middle(middle(a, b), middle(c, d)))
-        })
-    });
-    let sacrum = s1.and_then(|l| plate_ends(marks, l, Edge::Upper));
-    let mut add = |from: FilmPx, to: FilmPx, keys: Vec<&'static str>| {
-        // The line through `from` along the film's vertical as far as the height of `to`.
-        let (a, b) = (frame.plane_from_film(from), frame.plane_from_film(to));
-        let (dx, dy) = match plumb {
-            [Some(top), Some(bottom)] => {
-                let (t, u) = (frame.plane_from_film(top), frame.plane_from_film(bottom));
-                (t.x - u.x, t.y - u.y)
-            }
-            _ => (0.0, 1.0),
-        };
-        let along = ((b.x - a.x) * dx + (b.y - a.y) * dy) / (dx * dx + dy * dy);
-        let end = PlanePoint::new(a.x + along * dx, a.y + along * dy);
+/// The CSVL and the C7 plumb line, between the heights of C7 and S1.
+fn verticals(out: &mut Drawing, context: &Context<'_>) {
+    let (Some(csvl), Some(plumb)) = (context.csvl(), context.c7_plumb()) else {
+        return;
+    };
+    let heights = [plumb.through.y.v, csvl.through.y.v];
+    let plane: &PlaneMarks<'_> = &context.plane;
+    let mut add = |line: &ReferenceLine, keys: &[&'static str]| {
+        let slope = line.slope.as_ref().map_or(0.0, |s| s.v);
+        let points = heights.map(|y| {
+            let x = line.through.x.v + (y - line.through.y.v) * slope;
+            plane.film_from_plane(PlanePoint::new(x, y))
+        });
         out.lines.push(Line {
-            points: vec![from, frame.film_from_plane(end)],
+            points: points.to_vec(),
             kind: Kind::Vertical,
-            keys,
+            keys: keys.to_vec(),
             curve: None,
         });
     };
-    if let (Some(c7), Some((left, right))) = (body, sacrum) {
-        if frame.lateral {
-            add(c7, left, vec!["sagittal_vertical_axis"]);
-        } else {
-            add(c7, left, vec!["coronal_balance", "apical_translation"]);
-            add(
-                middle(left, right),
-                c7,
-                vec!["coronal_balance", "trunk_shift", "apical_translation"],
-            );
-        }
+    if plane.frame.lateral {
+        add(&plumb, &["sagittal_vertical_axis"]);
+    } else {
+        add(&plumb, &["coronal_balance", "apical_translation"]);
+        add(
+            &csvl,
+            &["coronal_balance", "trunk_shift", "apical_translation"],
+        );
     }
 }
 
@@ -318,26 +295,22 @@ fn curve(out: &mut Drawing, marks: &LandmarkSet, r: &Angle) {
         });
     }
     // The concave side: from the middle of the bodies between toward the chord of the ends.
-    let (top, bottom) = (middle(u.0, u.1), middle(l.0, l.1));
+    let (top, bottom) = (u.0.middle(u.1), l.0.middle(l.1));
     let centres: Vec<FilmPx> = Level::all()
         .filter(|v| *v > levels.upper && *v < levels.lower)
         .filter_map(|v| {
             let (a, b) = plate_ends(marks, v, Edge::Upper)?;
-            Some(middle(a, b))
+            Some(a.middle(b))
         })
         .collect();
-    let chord = middle(top, bottom);
-    let apex = if centres.is_empty() {
-        chord
-    } else {
-        let off = |p: &FilmPx| {
-            ((p.x - top.x) * (bottom.y - top.y) - (p.y - top.y) * (bottom.x - top.x)).abs()
-        };
-        centres
-            .into_iter()
-            .max_by(|a, b| off(a).total_cmp(&off(b)))
-            .unwrap_or(chord)
+    let chord = top.middle(bottom);
+    let off = |p: &FilmPx| {
+        ((p.x - top.x) * (bottom.y - top.y) - (p.y - top.y) * (bottom.x - top.x)).abs()
     };
+    let apex = centres
+        .into_iter()
+        .max_by(|a, b| off(a).total_cmp(&off(b)))
+        .unwrap_or(chord);
     let mut away = (chord.x - apex.x, chord.y - apex.y);
     if away.0.hypot(away.1) < 1.0 {
         away = (1.0, 0.0);

@@ -4,42 +4,18 @@ use super::beam::Plane;
 use super::film::Exposure;
 use super::random::Random;
 use crate::film::{GreyPlane, box_mean};
+use image::{ImageBuffer, Luma};
+use imageproc::filter::gaussian_blur_f32;
 use rayon::prelude::*;
 
-/// Mean over a small Gaussian of `sigma` pixels, rows then columns.
-fn blurred(plane: &GreyPlane, sigma: f64) -> GreyPlane {
-    let reach = (3.0 * sigma).ceil() as usize;
-    let weights: Vec<f32> = (0..=2 * reach)
-        .map(|k| (-0.5 * ((k as f64 - reach as f64) / sigma).powi(2)).exp() as f32)
-        .collect();
-    let total: f32 = weights.iter().sum();
-    let (w, h) = (plane.width, plane.height);
-    let mut rows = vec![0f32; w * h];
-    rows.par_chunks_mut(w)
-        .zip(plane.data.par_chunks(w))
-        .for_each(|(out, line)| {
-            for (x, o) in out.iter_mut().enumerate() {
-                let sum: f32 = weights
-                    .iter()
-                    .enumerate()
-                    .map(|(k, g)| g * line[(x + k).saturating_sub(reach).min(w - 1)])
-                    .sum();
-                *o = sum / total;
-            }
-        });
-    let mut data = vec![0f32; w * h];
-    data.par_chunks_mut(w).enumerate().for_each(|(y, out)| {
-        for (k, g) in weights.iter().enumerate() {
-            let from = (y + k).saturating_sub(reach).min(h - 1) * w;
-            out.iter_mut()
-                .zip(&rows[from..from + w])
-                .for_each(|(o, v)| *o += g / total * v);
-        }
-    });
+/// A plane blurred by a Gaussian of `sigma` pixels.
+fn blurred(plane: GreyPlane, sigma: f64) -> GreyPlane {
+    let (width, height) = (plane.width, plane.height);
+    let image = ImageBuffer::<Luma<f32>, _>::from_raw(width as u32, height as u32, plane.data);
     GreyPlane {
-        width: w,
-        height: h,
-        data,
+        width,
+        height,
+        data: image.map_or_else(Vec::new, |i| gaussian_blur_f32(&i, sigma as f32).into_raw()),
     }
 }
 
@@ -88,7 +64,7 @@ pub(super) fn develop(mut sum: Vec<f32>, e: &Exposure, seed: u64) -> Vec<u16> {
         data: sum,
     };
     if e.blur / e.pixel > 0.15 {
-        primary = blurred(&primary, e.blur / e.pixel);
+        primary = blurred(primary, e.blur / e.pixel);
     }
     let broad = box_mean(&primary, (38.0 / e.pixel) as usize);
     let scatter = e.scatter as f32;

@@ -3,9 +3,11 @@
 use super::beam::{Beam, Plane};
 use super::bones::{chest, vertebrae};
 use super::develop::develop;
+use super::head::head;
 use super::marks::marks;
+use super::metal::metal;
 use super::patient::Patient;
-use super::pelvis::{head, metal, pelvis};
+use super::pelvis::pelvis;
 use super::render::Scene;
 use super::trunk::soft_tissue;
 use crate::film::FilmError;

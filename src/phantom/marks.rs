@@ -2,9 +2,10 @@
 
 use super::beam::{Beam, Plane};
 use super::bones::{clavicle, coracoid, pedicle, rib, rib_end};
+use super::metal::rod_at;
 use super::patient::{Patient, Vertebra};
-use super::pelvis::{ala, crest, hip, rod_at};
-use super::trunk::dome;
+use super::pelvis::{ala, crest, hip};
+use super::trunk::{Cage, dome};
 use crate::landmark::{Landmark, LandmarkSet, Level};
 use nalgebra::Vector3;
 
@@ -68,6 +69,7 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> Landm
             .max_by(|a, b| a.z.total_cmp(&b.z))
             .unwrap_or_default()
     };
+    let cage = Cage::of(spine, s);
     for (word, side) in words {
         for n in 1..=12 {
             let line = rib(spine, n, side, s, 8.0, 100.0);
@@ -117,7 +119,10 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> Landm
             format!("first_rib.{word}"),
             vec![highest(rib(spine, 1, side, s, 20.0, rib_end(1)))],
         );
-        put(format!("hemidiaphragm.{word}"), vec![dome(spine, side, s)]);
+        put(
+            format!("hemidiaphragm.{word}"),
+            vec![dome(spine, &cage, side, s)],
+        );
     }
     set
 }

@@ -79,7 +79,7 @@ impl Vertebra {
 pub fn levels() -> Vec<Level> {
     Level::all()
         .filter(|l| *l >= Level::C7)
-        .filter(|l| l.thoracic_number() != Some(13) && l.lumbar_number() != Some(6))
+        .filter(|l| l.is_usual())
         .collect()
 }
 

@@ -12,14 +12,15 @@ const SOFT: f64 = 0.0165;
 const LUNG: f64 = -0.0128;
 
 /// Extent of the ribs by height: right, left (patient's x), front, back.
-struct Cage {
+pub(super) struct Cage {
     bottom: f64,
     step: f64,
     extent: Vec<[f64; 4]>,
 }
 
 impl Cage {
-    fn of(spine: &[Vertebra], s: f64) -> Cage {
+    /// The cage of a spine.
+    pub(super) fn of(spine: &[Vertebra], s: f64) -> Cage {
         let points: Vec<Vector3<f64>> = (1..=12)
             .flat_map(|n| {
                 [-1.0, 1.0]
@@ -233,8 +234,7 @@ pub(super) fn soft_tissue(
 }
 
 /// The dome of a half of the diaphragm.
-pub(super) fn dome(spine: &[Vertebra], side: f64, s: f64) -> Vector3<f64> {
-    let cage = Cage::of(spine, s);
+pub(super) fn dome(spine: &[Vertebra], cage: &Cage, side: f64, s: f64) -> Vector3<f64> {
     let z = spine[10].centre.z + if side > 0.0 { 8.0 } else { -2.0 } * s;
     let e = cage.at(z);
     let at = spine_at(spine, z);
@@ -248,7 +248,7 @@ pub(super) fn dome(spine: &[Vertebra], side: f64, s: f64) -> Vector3<f64> {
 
 fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64, side: f64) {
     let apex = spine[1].centre.z + 12.0 * s;
-    let dome = dome(spine, side, s);
+    let dome = dome(spine, cage, side, s);
     let base = dome.z - 46.0 * s;
     let edges = |z: f64, in_by: f64| {
         let e = cage.at(z);
@@ -372,7 +372,7 @@ fn organs(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64) {
     let l2 = spine[14].centre;
     // Stomach bubble under the left dome, then loops of bowel.
     scene.ellipsoid(
-        dome(spine, -1.0, s) + Vector3::new(10.0, 14.0, -34.0) * s,
+        dome(spine, cage, -1.0, s) + Vector3::new(10.0, 14.0, -34.0) * s,
         UNIT,
         Vector3::new(34.0, 26.0, 20.0) * s,
         -0.012,

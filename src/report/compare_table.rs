@@ -56,7 +56,7 @@ fn view(film: &FilmColumn) -> &'static str {
 }
 
 fn row_line(out: &mut String, label: &str, cells: &[String]) {
-    let pad = LABEL.saturating_sub(label.chars().count());
+    let pad = LABEL.saturating_sub(label.chars().count()).max(1);
     let mut text = format!("{label}{}", " ".repeat(pad));
     for cell in cells {
         let pad = CELL.saturating_sub(cell.chars().count());
@@ -191,7 +191,8 @@ fn curve_order(r: &Row) -> (usize, String) {
     (usize::from(curve != "main"), curve)
 }
 
-fn name(r: &Row) -> String {
+/// The measure by name, with the levels or the side that tell it from its like.
+pub(super) fn name(r: &Row) -> String {
     let mut name = words::measure(r.measure);
     if words::shows_levels(r.measure)
         && r.measure != "kyphosis_max"

@@ -6,7 +6,7 @@ use crate::measure::{Measured, Status};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-const LABEL: usize = 34;
+const LABEL: usize = 33;
 
 /// `measure` for people: each film's values by group, then what is missing and why.
 #[must_use]
@@ -69,7 +69,7 @@ fn remarks(m: &Measured) -> String {
 }
 
 fn line(out: &mut String, label: &str, value: &str, remarks: &str) {
-    let text = format!("    {label:LABEL$}{value:26}  {remarks}");
+    let text = format!("    {label:LABEL$} {value:26}  {remarks}");
     let _ = writeln!(out, "{}", text.trim_end());
 }
 
@@ -159,7 +159,7 @@ fn missing(out: &mut String, results: &[Measured]) {
     if !lines.is_empty() {
         let _ = writeln!(out, "  Not measured");
         for (name, reason) in lines {
-            let text = format!("    {name:LABEL$} {reason}");
+            let text = format!("    {name:34} {reason}");
             let _ = writeln!(out, "{}", text.trim_end());
         }
     }

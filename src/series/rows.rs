@@ -46,6 +46,10 @@ pub struct Row {
     pub method: Option<String>,
     /// Caution, and why a change is absent.
     pub note: Option<String>,
+    /// The baseline's value of this measure.
+    pub baseline_value: Option<f64>,
+    /// Its standard deviation.
+    pub baseline_sd: Option<f64>,
     /// Value minus the baseline's.
     pub change: Option<f64>,
     /// Standard deviation of the change.
@@ -306,6 +310,8 @@ fn row(
         reference: result.reference.clone(),
         method: result.method.clone(),
         note: result.note.clone(),
+        baseline_value: None,
+        baseline_sd: None,
         change: None,
         change_sd: None,
         percent: None,
@@ -321,6 +327,8 @@ fn row(
     let Some((base, base_film)) = partner(base_film, result).zip(base_film) else {
         return row;
     };
+    row.baseline_value = base.value.as_ref().map(|v| v.v);
+    row.baseline_sd = base.sd;
     let here = (result, film.film);
     let is_base = film.film.id == base_film.film.id;
     match change(here, (base, base_film.film), base) {
@@ -347,9 +355,12 @@ fn row(
     if let (Some(change), Some(error), false) = (row.change, row.error, is_base) {
         row.beyond_error = Some(change.abs() >= error);
     }
-    let base_value = base.value.as_ref().map_or(0.0, |v| v.v);
     if let Some(change) = row.change {
-        row.percent = (base_value != 0.0).then(|| -change / base_value * 100.0);
+        // 0 − 0 is no −0.
+        row.percent = row
+            .baseline_value
+            .filter(|base| *base != 0.0)
+            .map(|base| 0.0 - change / base * 100.0);
         if let Some((last, last_film)) = partner(last_film, result).zip(last_film)
             && let Ok((total, sd)) = change_of(last, last_film, base, base_film)
             && total != 0.0

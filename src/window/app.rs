@@ -7,10 +7,12 @@ use super::light_box::LightBox;
 use super::picture::Picture;
 use super::sheet::Sheet;
 use super::style;
-use crate::landmark::Landmark;
-use crate::overlay::{Angle, Drawing, Walk, drawing};
+use crate::landmark::{Landmark, LandmarkSet, Walk};
+use crate::overlay::Drawing;
 use crate::units::FilmPx;
-use crate::workbench::{Access, Command, FilmRecord, MeasureOptions, OpenCase, Reading};
+use crate::workbench::{
+    Access, Command, DEFAULT_READER, FilmRecord, OpenCase, Reading, ScaleState, film_scale,
+};
 use eframe::egui::{self, Context, TextureHandle};
 use std::collections::HashMap;
 use std::path::PathBuf;
@@ -65,7 +67,7 @@ pub struct App {
     pub(super) notices: Vec<String>,
     pub(super) typed_path: String,
     pub(super) recent: Vec<PathBuf>,
-    pub(super) saved_at: Option<String>,
+    pub(super) saved: bool,
     close_at: Option<f64>,
 }
 
@@ -79,7 +81,7 @@ impl App {
         let mut app = App {
             dialogs,
             case: None,
-            reader: "A".to_owned(),
+            reader: DEFAULT_READER.to_owned(),
             job: None,
             decoder: Decoder::new(ctx),
             pictures: HashMap::new(),
@@ -105,7 +107,7 @@ impl App {
             notices: Vec::new(),
             typed_path: String::new(),
             recent,
-            saved_at: None,
+            saved: true,
             close_at: None,
         };
         if let Opening::Case(folder) = opening {
@@ -220,6 +222,19 @@ impl App {
         self.case.as_ref()?.case().newest(film, &self.reader)
     }
 
+    /// Millimetres per column of a film by its marks, and whether they hold at the patient; none
+    /// without a scale.
+    pub(super) fn mm_per_column(&self, id: &str) -> Option<(f64, bool)> {
+        let none = LandmarkSet::new();
+        let marks = self.reading(id).map_or(&none, |r| &r.marks);
+        let scale = film_scale(self.record(id)?, marks)?;
+        match scale.state {
+            ScaleState::Calibrated => Some((scale.column, true)),
+            ScaleState::Uncorrected(_) => Some((scale.column, false)),
+            ScaleState::None(_) => None,
+        }
+    }
+
     /// Sends a command; what it says or refuses is shown.
     pub(super) fn send(&mut self, command: &Command) -> bool {
         let Some(case) = &mut self.case else {
@@ -246,13 +261,10 @@ impl App {
             .case
             .as_ref()
             .and_then(|c| c.unsaved().map(str::to_owned));
-        match warning {
-            Some(why) => {
-                self.saved_at = None;
-                self.notices
-                    .push(format!("NOT SAVED, kept in memory: {why}"));
-            }
-            None => self.saved_at = Some(time_of_day()),
+        self.saved = warning.is_none();
+        if let Some(why) = warning {
+            self.notices
+                .push(format!("NOT SAVED, kept in memory: {why}"));
         }
     }
 
@@ -264,60 +276,15 @@ impl App {
         {
             return drawing.clone();
         }
-        let made = self.make_drawing(id).unwrap_or_default();
+        let rows = self.sheet.as_ref().map_or(&[][..], |(_, s)| &s.rows);
+        let made = self
+            .case
+            .as_ref()
+            .map(|c| c.drawing(id, &self.reader, rows))
+            .unwrap_or_default();
         self.drawings
             .insert(id.to_owned(), (self.stamp(), made.clone()));
         made
-    }
-
-    fn make_drawing(&self, id: &str) -> Option<Drawing> {
-        let case = self.case.as_ref()?;
-        let record = self.record(id)?;
-        let reading = self.reading(id)?;
-        let angle = |key: &str| matches!(key, "cobb" | "kyphosis_max");
-        // The comparison's own levels where there is one, so that film and sheet tell the same.
-        let rows = self.sheet.as_ref().map_or(&[][..], |(_, s)| &s.rows);
-        let mut angles: Vec<Angle> = rows
-            .iter()
-            .filter(|r| r.film == id && angle(r.measure))
-            .filter_map(|r| {
-                Some(Angle {
-                    key: r.measure,
-                    curve: r.curve.clone(),
-                    levels: r.levels.as_ref()?.parse().ok()?,
-                    value: r.value?,
-                    unit: r.unit,
-                })
-            })
-            .collect();
-        if angles.is_empty() {
-            let options = MeasureOptions {
-                film: Some(id.to_owned()),
-                reader: Some(self.reader.clone()),
-                ends: Vec::new(),
-            };
-            let films = case.measure(&options).unwrap_or_else(|_| Vec::new());
-            angles = films
-                .iter()
-                .flat_map(|f| &f.results)
-                .filter(|r| angle(r.key))
-                .filter_map(|r| {
-                    Some(Angle {
-                        key: r.key,
-                        curve: r.curve.clone(),
-                        levels: r.levels.as_ref()?.parse().ok()?,
-                        value: r.value.as_ref()?.v,
-                        unit: r.unit,
-                    })
-                })
-                .collect();
-        }
-        Some(drawing(
-            record.frame().as_ref(),
-            &reading.marks,
-            &reading.proposed,
-            &angles,
-        ))
     }
 
     /// One frame.
@@ -353,12 +320,4 @@ impl App {
             self.take_files(files, ctx);
         }
     }
-}
-
-/// Hours and minutes of the day in universal time, as the machine's own zone is not known here.
-fn time_of_day() -> String {
-    let seconds = std::time::SystemTime::now()
-        .duration_since(std::time::UNIX_EPOCH)
-        .map_or(0, |d| d.as_secs());
-    format!("{:02}:{:02} UTC", seconds / 3600 % 24, seconds / 60 % 60)
 }

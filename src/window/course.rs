@@ -192,9 +192,7 @@ impl App {
         if self.reading(&film.id).is_none_or(|r| r.marks.is_empty()) {
             return Some("unmarked");
         }
-        super::on_film::mm_per_column(film)
-            .is_none()
-            .then_some("no scale")
+        self.mm_per_column(&film.id).is_none().then_some("no scale")
     }
 
     /// Phases shaded, their names above, weight as share of body weight beneath the chart.

@@ -4,7 +4,7 @@ use super::actions::{ACTIONS, Action, Entry, MENUS, shortcut};
 use super::app::{App, Over};
 use super::facts::FactsForm;
 use super::jobs::Job;
-use crate::overlay::WALKS;
+use crate::landmark::WALKS;
 use crate::workbench::Look;
 use crate::workbench::OpenCase;
 use eframe::egui::{self, Button, Context, Theme};
@@ -98,10 +98,11 @@ impl App {
                         }
                     }
                     if self.case.is_some() {
-                        match &self.saved_at {
-                            Some(at) => ui.weak(format!("saved {at}")),
-                            None => ui.colored_label(super::style::WARN, "NOT SAVED"),
-                        };
+                        if self.saved {
+                            ui.weak("saved");
+                        } else {
+                            ui.colored_label(super::style::WARN, "NOT SAVED");
+                        }
                         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                             for (action, on) in [
                                 (Action::Compare, !self.measuring),

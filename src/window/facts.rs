@@ -1,6 +1,7 @@
 //! Facts of a film: what the file says beside what is stated.
 
 use super::app::App;
+use crate::landmark::LandmarkSet;
 use crate::workbench::{
     Command, Date, FilmRecord, ImageEdge, Phase, StatedFacts, View, contradictions, scale_words,
 };
@@ -107,6 +108,9 @@ impl App {
             return;
         };
         let said = &film.said;
+        let none_marked = LandmarkSet::new();
+        let marks = self.reading(&film.id).map_or(&none_marked, |r| &r.marks);
+        let scale = scale_words(&film, marks);
         let none = || "—".to_owned();
         ui.heading(format!("Film {}", form.film));
         ui.weak(format!(
@@ -190,7 +194,7 @@ impl App {
                 ui.weak("between the two calibration marks");
                 ui.end_row();
                 ui.label("Scale");
-                ui.add(egui::Label::new(scale_words(&film)).wrap());
+                ui.add(egui::Label::new(scale).wrap());
                 ui.weak(&said.spacing.reason);
                 ui.end_row();
             });

@@ -2,8 +2,7 @@
 
 use super::app::App;
 use super::view::View;
-use crate::landmark::Landmark;
-use crate::overlay::spoken;
+use crate::landmark::{Landmark, spoken};
 
 impl App {
     /// Views that are to be fitted: both films at the same scale, in millimetres where both have
@@ -46,9 +45,13 @@ impl App {
     /// Common units per column of the two films (then, now) and what they are.
     pub(super) fn units(&self) -> Option<(f64, f64, &'static str)> {
         let both = [self.shown[0].as_deref()?, self.shown[1].as_deref()?];
-        let mm = both.map(|id| self.record(id).and_then(super::on_film::mm_per_column));
-        if let [Some(a), Some(b)] = mm {
-            return Some((a, b, "same scale in mm"));
+        if let [Some((a, own_a)), Some((b, own_b))] = both.map(|id| self.mm_per_column(id)) {
+            let words = if own_a && own_b {
+                "same scale in mm"
+            } else {
+                "same scale in mm, not corrected for magnification"
+            };
+            return Some((a, b, words));
         }
         let long = both.map(|id| self.spine_length(id));
         match long {

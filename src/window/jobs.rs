@@ -1,7 +1,7 @@
 //! Work beside the window: films decoded, cases made. Nothing here waits for the screen.
 
 use super::picture::Picture;
-use crate::workbench::{Command, FilmSource, OpenCase, StatedFacts, write_demo};
+use crate::workbench::{Command, FilmSource, OpenCase, StatedFacts, open_demo};
 use eframe::egui::Context;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -58,13 +58,9 @@ impl Job {
     /// Writes the demo case and opens it; one that stands there is opened as it is.
     pub fn demo(folder: PathBuf, ctx: &Context) -> Job {
         Job::start("making the demo", ctx, move |tell| {
-            let made = if folder.join("case.json").exists() {
-                OpenCase::open(&folder)
-            } else {
-                write_demo(&folder, |done, total| {
-                    tell.news(News::Progress("making the demo".to_owned(), done, total));
-                })
-            };
+            let made = open_demo(&folder, |done, total| {
+                tell.news(News::Progress("making the demo".to_owned(), done, total));
+            });
             match made {
                 Ok(case) => tell.news(News::Case(Box::new(case))),
                 Err(e) => tell.news(News::Nothing(Some(e.to_string()))),

@@ -1,8 +1,7 @@
 //! Marking: walks, placing, moving, nudging.
 
 use super::app::App;
-use crate::landmark::{Landmark, Level, Levels};
-use crate::overlay::{Walk, WalkKind, out_of_place, spoken};
+use crate::landmark::{Landmark, Level, Levels, Walk, WalkKind, spoken};
 use crate::units::FilmPx;
 use crate::workbench::Command;
 use eframe::egui::{Context, Key};
@@ -18,30 +17,14 @@ impl App {
         }
     }
 
-    /// The main curve of the film now, or of the film then, or the usual one.
-    fn main_curve(&self) -> (Levels, Level) {
-        let usual = "T5-T12".parse::<Levels>();
-        let found = self
-            .sheet
-            .as_ref()
-            .and_then(|(_, sheet)| sheet.main_curve.clone());
-        let levels = found
-            .as_ref()
-            .and_then(|(levels, _)| levels.parse().ok())
-            .or(usual.ok());
-        let apex = found
-            .and_then(|(_, apex)| apex.split('/').next().and_then(|a| a.parse().ok()))
-            .or_else(|| Level::thoracic(8));
-        match (levels, apex) {
-            (Some(levels), Some(apex)) => (levels, apex),
-            _ => (
-                Levels {
-                    upper: Level::S1,
-                    lower: Level::S1,
-                },
-                Level::S1,
-            ),
-        }
+    /// End vertebrae and apical level of the main curve: of the film then (a week's film is marked
+    /// at the levels of the one before), else of the film now, else the usual ones.
+    fn main_curve(&self) -> Option<(Levels, Level)> {
+        let found = self.sheet.as_ref().and_then(|(_, s)| s.main_curve.as_ref());
+        let usual = ("T5-T12".to_owned(), "T8".to_owned());
+        let (levels, apex) = found.unwrap_or(&usual);
+        let apex = apex.split('/').next()?;
+        Some((levels.parse().ok()?, apex.parse().ok()?))
     }
 
     pub(super) fn start_walk(&mut self, kind: WalkKind) {
@@ -52,7 +35,9 @@ impl App {
             .record(&id)
             .and_then(|f| f.is_lateral())
             .unwrap_or(false);
-        let (ends, apex) = self.main_curve();
+        let Some((ends, apex)) = self.main_curve() else {
+            return;
+        };
         self.begin(Walk::new(kind, lateral, ends, apex));
     }
 
@@ -191,10 +176,9 @@ impl App {
 
     fn say_what_is_out_of_place(&mut self, film: &str) {
         let said = self
-            .record(film)
-            .and_then(|f| f.frame())
-            .zip(self.reading(film))
-            .map_or(Vec::new(), |(frame, r)| out_of_place(&frame, &r.marks));
+            .case
+            .as_ref()
+            .map_or(Vec::new(), |c| c.out_of_place(film, &self.reader));
         self.notices.extend(said);
     }
 

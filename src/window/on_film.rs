@@ -6,15 +6,8 @@ use super::view::View;
 use crate::overlay::{Drawing, Kind};
 use crate::report::rounding;
 use crate::workbench::FilmRecord;
-use crate::workbench::{ImageEdge, SpacingKind};
+use crate::workbench::ImageEdge;
 use eframe::egui::{self, Align2, Color32, FontId, Pos2, Rect, Stroke, Vec2, vec2};
-
-/// Millimetres per column at the patient (or at the detector where the magnification is unknown).
-pub(super) fn mm_per_column(film: &FilmRecord) -> Option<f64> {
-    let spacing = film.spacing();
-    (spacing.kind != SpacingKind::None)
-        .then(|| spacing.column / film.stated.magnification.unwrap_or(1.0))
-}
 
 /// Text with a dark edge.
 fn words(
@@ -69,7 +62,7 @@ impl App {
             return;
         };
         self.sides(painter, record, view, area);
-        scale_bar(painter, record, view, area);
+        scale_bar(painter, self.mm_per_column(id), view, area);
         let mut caption = vec![["then", "now"][which].to_owned(), id.to_owned()];
         caption.extend(record.phase().map(|p| p.words().to_owned()));
         caption.extend(record.date().map(|d| d.to_string()));
@@ -356,9 +349,9 @@ fn from_segment(p: Pos2, a: Pos2, b: Pos2) -> f32 {
 }
 
 /// A bar of a round number of millimetres, or the words "no scale".
-fn scale_bar(painter: &egui::Painter, record: &FilmRecord, view: &View, area: Rect) {
+fn scale_bar(painter: &egui::Painter, scale: Option<(f64, bool)>, view: &View, area: Rect) {
     let corner = area.left_bottom() + vec2(12.0, -12.0);
-    let Some(mm) = mm_per_column(record) else {
+    let Some((mm, own)) = scale else {
         words(
             painter,
             corner,
@@ -383,8 +376,6 @@ fn scale_bar(painter: &egui::Painter, record: &FilmRecord, view: &View, area: Re
             painter.line_segment([p + vec2(0.0, -5.0), p + vec2(0.0, 1.0)], Stroke::new(w, c));
         }
     }
-    let own =
-        record.spacing().kind == SpacingKind::Calibrated || record.stated.magnification.is_some();
     let text = format!("{length} mm{}", if own { "" } else { " at the detector" });
     words(
         painter,

@@ -6,11 +6,10 @@ use super::app::{App, Over};
 use super::jobs::Job;
 use super::style;
 use crate::landmark::Landmark;
+use crate::report::CAUTION;
 use crate::workbench::Look;
 use eframe::egui::{self, Context, Rect, RichText, pos2, vec2};
 use std::path::PathBuf;
-
-const CAUTION: &str = "curvebench measures and states uncertainty. It is no medical device; it advises no weight and no operation. Local protocols and licensed clinicians decide.";
 
 impl App {
     /// The start page.

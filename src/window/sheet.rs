@@ -2,99 +2,22 @@
 
 use super::app::App;
 use super::style;
-use crate::overlay::Walk;
-use crate::report::{rounding, words};
-use crate::workbench::Row;
-use crate::workbench::{CompareOptions, LevelPolicy, MeasureOptions, compare_table};
+use crate::landmark::Walk;
+use crate::report::{ReadingLine, reading_line, words};
+use crate::workbench::{
+    CompareOptions, LevelPolicy, MeasureOptions, Measured, Row, Status, compare_table,
+};
 use eframe::egui::{self, Align, Context, Layout, RichText};
-
-/// A line of the sheet.
-#[derive(Clone, Debug, Default)]
-pub struct SheetLine {
-    pub key: String,
-    pub curve: Option<String>,
-    pub name: String,
-    pub then: String,
-    pub now: String,
-    pub change: String,
-    pub verdict: Option<bool>,
-    pub needs: Vec<String>,
-    pub note: String,
-}
 
 /// The sheet and the course of each measure.
 #[derive(Clone, Debug, Default)]
 pub struct Sheet {
-    pub lines: Vec<SheetLine>,
+    pub lines: Vec<ReadingLine>,
     pub rows: Vec<Row>,
-    /// Levels and apex of the main curve of the film now.
+    /// Levels and apex of the main curve of the film then, or now.
     pub main_curve: Option<(String, String)>,
     pub why_not: Option<String>,
     pub notes: Vec<String>,
-}
-
-/// The change in words; of a signed value it is its size that is more or less.
-fn change_in_words(change: f64, then: Option<f64>, row: &Row) -> String {
-    let size = rounding::value(change.abs(), row.unit);
-    let sign = rounding::unit_sign(row.unit);
-    if size.bytes().all(|b| b == b'0' || b == b'.') {
-        return "no change".to_owned();
-    }
-    match (then, row.value) {
-        (Some(a), Some(b)) if a * b < 0.0 => format!("{size}{sign}, other way"),
-        (Some(a), Some(b)) if b.abs() < a.abs() => format!("{size}{sign} less"),
-        _ => format!("{size}{sign} more"),
-    }
-}
-
-fn line_of(row: &Row, base: Option<&Row>) -> SheetLine {
-    let shown = |r: &Row| match (r.value, r.measure) {
-        (_, "apex") => r.levels.clone().unwrap_or_default(),
-        (Some(v), _) => rounding::with_sd(v, r.sd, r.unit),
-        _ => "—".to_owned(),
-    };
-    let mut name = words::measure(row.measure);
-    if let Some(curve) = &row.curve {
-        name = format!("{name}, {}", words::curve(curve).to_lowercase());
-        if row.measure == "cobb"
-            && let Some(levels) = &row.levels
-        {
-            name = format!("{name} {levels}");
-        }
-    } else if words::shows_levels(row.measure)
-        && let Some(levels) = &row.levels
-    {
-        name = format!("{name} {levels}");
-    }
-    if let Some(side) = row.side {
-        name = format!("{name}, {}", side.word());
-    }
-    let mut note = Vec::new();
-    note.extend(row.levels.clone().filter(|_| row.measure == "cobb"));
-    note.extend(row.toward.map(|t| format!("toward {}", t.word())));
-    note.extend(row.reference.as_ref().map(|r| format!("from {r}")));
-    note.extend(row.method.clone());
-    note.extend(row.note.clone());
-    if let (Some(e), Some(source)) = (row.error, &row.error_source) {
-        note.push(format!(
-            "error {} ({source})",
-            rounding::with_sd(e, None, row.unit)
-        ));
-    }
-    SheetLine {
-        key: row.measure.to_owned(),
-        curve: row.curve.clone(),
-        name,
-        then: base.map_or_else(|| "—".to_owned(), shown),
-        now: shown(row),
-        change: row
-            .change
-            .map(|c| change_in_words(c, base.and_then(|b| b.value), row))
-            .unwrap_or_default(),
-        verdict: row.beyond_error.filter(|_| row.change.is_some()),
-        needs: row.needs.clone(),
-        note: note.join(" · "),
-    }
 }
 
 impl App {
@@ -130,69 +53,59 @@ impl App {
         };
         match case.compare(&options) {
             Ok(comparison) => {
-                let of = |film: &str| -> Vec<&Row> {
-                    comparison.rows.iter().filter(|r| r.film == film).collect()
-                };
-                let base = then.map_or(Vec::new(), of);
-                for row in of(now) {
-                    let minor = row.measure == "rib_spacing"
-                        || row.measure == "apex"
+                for row in comparison.rows.iter().filter(|r| r.film == now) {
+                    // Single ribs and secondary curves' apices are in the tables; here they would
+                    // bury what matters.
+                    let minor = matches!(row.measure, "rib_spacing" | "apex")
                         || row.measure == "apical_translation"
                             && row.curve.as_deref() != Some("main");
-                    if minor || row.status == crate::workbench::Status::NotApplicable {
+                    if minor || row.value.is_none() && row.needs.is_empty() {
                         continue;
                     }
-                    let before = base.iter().find(|b| {
-                        b.measure == row.measure
-                            && b.curve == row.curve
-                            && b.side == row.side
-                            && (b.levels == row.levels
-                                || row.curve.is_some()
-                                || row.measure == "kyphosis_max")
-                    });
-                    let mut line = line_of(row, before.copied());
+                    let mut line = reading_line(row);
                     if then.is_none() {
+                        line.then = "—".to_owned();
                         line.change.clear();
-                        line.verdict = None;
+                        line.beyond = None;
                     }
-                    if row.value.is_some() || row.measure == "apex" || !row.needs.is_empty() {
-                        sheet.lines.push(line);
-                    }
+                    sheet.lines.push(line);
                 }
                 sheet.notes = comparison.notes.clone();
                 sheet.rows = comparison.rows;
             }
             Err(e) => sheet.why_not = Some(e.to_string()),
         }
-        let measured = case.measure(&MeasureOptions {
-            film: Some(now.to_owned()),
-            reader: Some(self.reader.clone()),
-            ends: Vec::new(),
-        });
-        let results: Vec<_> = measured
-            .unwrap_or_else(|_| Vec::new())
-            .into_iter()
-            .flat_map(|f| f.results)
-            .collect();
-        let of_main = |key: &str| {
-            results
-                .iter()
-                .find(|r| r.key == key && r.curve.as_deref() == Some("main"))
-                .and_then(|r| r.levels.clone())
+        let results_of = |film: &str| -> Vec<Measured> {
+            let options = MeasureOptions {
+                film: Some(film.to_owned()),
+                reader: Some(self.reader.clone()),
+                ends: Vec::new(),
+            };
+            let films = case.measure(&options).unwrap_or_else(|_| Vec::new());
+            films.into_iter().flat_map(|f| f.results).collect()
         };
-        sheet.main_curve = of_main("cobb").zip(of_main("apex"));
+        sheet.main_curve = then.into_iter().chain([now]).find_map(|film| {
+            let results = results_of(film);
+            let of_main = |key: &str| {
+                results
+                    .iter()
+                    .find(|r| r.key == key && r.curve.as_deref() == Some("main"))
+                    .and_then(|r| r.levels.clone())
+            };
+            of_main("cobb").zip(of_main("apex"))
+        });
         if sheet.lines.is_empty() {
-            sheet.lines = results
+            sheet.lines = results_of(now)
                 .iter()
-                .filter(|r| r.status == crate::workbench::Status::Missing && !r.needs.is_empty())
-                .map(|r| SheetLine {
+                .filter(|r| r.status == Status::Missing && !r.needs.is_empty())
+                .map(|r| ReadingLine {
                     key: r.key.to_owned(),
                     curve: r.curve.clone(),
                     name: words::measure(r.key),
                     then: "—".to_owned(),
                     now: "—".to_owned(),
                     needs: r.needs.clone(),
-                    ..SheetLine::default()
+                    ..ReadingLine::default()
                 })
                 .collect();
             sheet.lines.dedup_by(|a, b| a.name == b.name);
@@ -202,7 +115,11 @@ impl App {
 
     pub(super) fn copy_table(&mut self, ctx: &Context) {
         let Some(case) = &self.case else { return };
-        match case.compare(&CompareOptions::default()) {
+        let options = CompareOptions {
+            reader: Some(self.reader.clone()),
+            ..CompareOptions::default()
+        };
+        match case.compare(&options) {
             Ok(c) => {
                 ctx.copy_text(compare_table(&c));
                 self.notices = vec!["The comparison is copied as text".to_owned()];
@@ -261,7 +178,7 @@ impl App {
                                 );
                                 ui.add_space(6.0);
                                 ui.label(&line.change).on_hover_text(&line.note);
-                                match line.verdict {
+                                match line.beyond {
                                     Some(true) => ui.strong("beyond"),
                                     Some(false) => ui.weak("within"),
                                     None => ui.label(""),

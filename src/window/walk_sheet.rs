@@ -8,7 +8,7 @@ impl App {
     /// The walk while measuring: what comes next, what stands.
     pub(super) fn walk_sheet(&mut self, ui: &mut egui::Ui) {
         ui.horizontal_wrapped(|ui| {
-            for (n, (kind, name)) in crate::overlay::WALKS.iter().enumerate() {
+            for (n, (kind, name)) in crate::landmark::WALKS.iter().enumerate() {
                 let on = self.walk.as_ref().is_some_and(|w| w.name == *name);
                 if ui
                     .selectable_label(on, *name)
@@ -72,7 +72,7 @@ impl App {
                         "·"
                     };
                     let text =
-                        RichText::new(format!("{sign} {}", crate::overlay::spoken(*name))).small();
+                        RichText::new(format!("{sign} {}", crate::landmark::spoken(*name))).small();
                     let text = if placed {
                         text.color(Color32::GRAY)
                     } else {

@@ -4,7 +4,7 @@ use super::open::no_film;
 use super::{Refusal, facts};
 use crate::case::{Case, Cause, FilmRecord, Reading, StatedFacts, hash_hex};
 use crate::film;
-use crate::landmark::{Landmark, parse_table};
+use crate::landmark::{Landmark, LandmarkSet, parse_table};
 use crate::measure::Settings;
 use crate::units::FilmPx;
 use std::path::{Path, PathBuf};
@@ -75,8 +75,8 @@ impl Command {
             Command::SetFacts { film, .. } => format!("facts of {film}"),
             Command::ImportMarks { name, .. } => format!("import {name}"),
             Command::PlaceMarks { film, marks, .. } => match &marks[..] {
-                [(name, points)] if points.is_empty() => format!("delete {}", spoken(*name)),
-                [(name, _)] => format!("place {}", spoken(*name)),
+                [(name, points)] if points.is_empty() => format!("delete {}", short_name(*name)),
+                [(name, _)] => format!("place {}", short_name(*name)),
                 _ => format!("{} marks on {film}", marks.len()),
             },
             Command::SetCause(_) => "cause".to_owned(),
@@ -127,7 +127,7 @@ impl Command {
 }
 
 /// `T5 upper left` for `T5.upper.left`.
-fn spoken(name: Landmark) -> String {
+fn short_name(name: Landmark) -> String {
     name.to_string().replace(['.', '_'], " ")
 }
 
@@ -225,7 +225,11 @@ fn describe(film: &FilmRecord) -> Vec<String> {
             "{}: {} ({} × {} pixels), {view}, {date}, {side}",
             film.id, film.name, said.columns, said.rows
         ),
-        format!("{}: scale: {}", film.id, super::results::scale_words(film)),
+        format!(
+            "{}: scale: {}",
+            film.id,
+            super::results::scale_words(film, &LandmarkSet::new())
+        ),
     ];
     if let Some(m) = said
         .estimated_magnification

@@ -5,12 +5,27 @@ use crate::landmark::{TableRow, write_table};
 use crate::phantom::demo_films;
 use std::path::Path;
 
+/// The id of the demo case.
+const ID: &str = "demo: invented child";
+
+/// The demo case of a folder: as it is when it stands there already, written anew into an empty
+/// place. `progress` hears how many films of how many are done.
+///
+/// # Errors
+/// The folder holds another case or cannot be written.
+pub fn open_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
+    match OpenCase::open(folder) {
+        Ok(case) if case.case().id == ID => Ok(case),
+        _ => write_demo(folder, progress),
+    }
+}
+
 /// Writes the demo case into a new folder; `progress` hears how many films of how many are done.
 ///
 /// # Errors
 /// The folder holds a case already or cannot be written.
 pub fn write_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
-    let mut case = OpenCase::create(folder, "demo: invented child", Some(Cause::Syndromic))?;
+    let mut case = OpenCase::create(folder, ID, Some(Cause::Syndromic))?;
     let films = demo_films(progress).map_err(Refusal::new)?;
     for film in &films {
         let scratch = folder.join(format!("{}.dcm", film.id));

@@ -1,13 +1,12 @@
 //! The film helps: marks refined on its pixels.
 
-use super::{Command, OpenCase, Refusal};
-use crate::film::{SpacingKind, density};
+use super::results::film_scale;
+use super::{Command, DEFAULT_READER, OpenCase, Refusal};
+use crate::film::density;
 use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
 use crate::locate::{Refined, Steps, refine};
+use crate::series::best_reader;
 use std::collections::BTreeMap;
-
-/// End-plates are taken as this wide where a film has no millimetres (assumption).
-const ASSUMED_PLATE_MM: f64 = 30.0;
 
 /// Marks refined on a film. Nothing is stored until the command is applied.
 #[derive(Clone, Debug)]
@@ -21,13 +20,7 @@ pub struct RefinedMarks {
 
 impl RefinedMarks {
     fn names(&self, plate: &Refined) -> [Landmark; 2] {
-        use crate::landmark::PlateEnd::{Anterior, Left, Posterior, Right};
-        let ends = if self.lateral {
-            [Posterior, Anterior]
-        } else {
-            [Left, Right]
-        };
-        ends.map(|e| Landmark::Plate(plate.level, plate.edge, e))
+        Landmark::plate_ends(plate.level, plate.edge, self.lateral)
     }
 
     /// The plates.
@@ -107,8 +100,8 @@ impl OpenCase {
         let case = self.case();
         let reader = reader
             .map(str::to_owned)
-            .or_else(|| case.readers(Some(film)).first().map(|r| (*r).to_owned()))
-            .unwrap_or_else(|| "A".to_owned());
+            .or_else(|| best_reader(case))
+            .unwrap_or_else(|| DEFAULT_READER.to_owned());
         let marks = match table {
             Some((name, text)) => parse_table(text, |id| case.film(id).map(|f| f.bounds()))
                 .map_err(|e| Refusal::new(format!("{name}: {e}")))?
@@ -125,13 +118,18 @@ impl OpenCase {
                     ))
                 })?,
         };
-        let lateral = record.is_lateral().ok_or_else(|| {
+        let unknown = || {
             Refusal::new(format!(
                 "film \"{film}\": its view is unknown; state --view with `curvebench film`"
             ))
-        })?;
-        let plane = density(&self.load_film(film)?);
-        let plates = refine(&plane, self.steps(film, &marks)?, &marks, lateral);
+        };
+        let lateral = record.is_lateral().ok_or_else(unknown)?;
+        let scale = film_scale(record, &marks).ok_or_else(unknown)?;
+        let steps = Steps {
+            column: scale.column,
+            row: scale.row,
+        };
+        let plates = refine(&density(&self.load_film(film)?), steps, &marks, lateral);
         if plates.is_empty() {
             return Err(Refusal::new(format!(
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"
@@ -143,43 +141,6 @@ impl OpenCase {
             marks,
             lateral,
             plates,
-        })
-    }
-
-    /// Millimetres per column and row, at the patient where the magnification is stated; from the
-    /// width of the marked plates where the film has no scale.
-    fn steps(&self, film: &str, marks: &LandmarkSet) -> Result<Steps, Refusal> {
-        let record = self.film(film)?;
-        let spacing = record.spacing();
-        if spacing.kind != SpacingKind::None {
-            let m = record.stated.magnification.unwrap_or(1.0);
-            return Ok(Steps {
-                column: spacing.column / m,
-                row: spacing.row / m,
-            });
-        }
-        let aspect = spacing.row / spacing.column;
-        let mut widths: Vec<f64> = marks
-            .levels()
-            .flat_map(|level| {
-                use crate::landmark::Edge::{Lower, Upper};
-                [Upper, Lower].map(|e| {
-                    marks
-                        .plate(level, e, false)
-                        .or_else(|| marks.plate(level, e, true))
-                })
-            })
-            .flatten()
-            .map(|(a, b)| (b.x - a.x).hypot((b.y - a.y) * aspect))
-            .collect();
-        widths.sort_by(f64::total_cmp);
-        let column = widths
-            .get(widths.len() / 2)
-            .filter(|w| **w > 0.0)
-            .map_or(0.2, |w| ASSUMED_PLATE_MM / w);
-        Ok(Steps {
-            column,
-            row: column * aspect,
         })
     }
 }

@@ -3,6 +3,7 @@
 mod choices;
 mod command;
 mod demo;
+mod drawing;
 mod facts;
 mod locate;
 mod open;
@@ -10,11 +11,11 @@ mod results;
 
 pub use choices::Choices;
 pub use command::{Applied, Command};
-pub use demo::write_demo;
+pub use demo::{open_demo, write_demo};
 pub use facts::contradictions;
 pub use locate::RefinedMarks;
 pub use open::{Access, FilmSource, OpenCase};
-pub use results::{MeasureOptions, scale_words};
+pub use results::{MeasureOptions, film_scale, scale_words};
 
 pub use crate::case::{
     Case, Cause, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,
@@ -23,14 +24,18 @@ pub use crate::film::{
     DisplayLut, Film, GreyPlane, ImageEdge, Look, Pixels, Samples, SpacingKind, View,
     local_contrast,
 };
+pub use crate::geometry::{PixelScale, ScaleState};
 pub use crate::landmark::Levels;
-pub use crate::measure::Status;
+pub use crate::measure::{Measured, Status};
 pub use crate::report::{
     COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_csv, compare_json, compare_table,
     measure_csv, measure_json, measure_table,
 };
 pub use crate::series::{CompareOptions, Comparison, LevelPolicy, Row, best_reader};
 pub use crate::units::Date;
+
+/// The reader of marks that name none.
+pub const DEFAULT_READER: &str = "A";
 
 /// Why a command was not applied: one sentence with file, fact and mend.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

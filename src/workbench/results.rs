@@ -3,8 +3,8 @@
 use super::{OpenCase, Refusal};
 use crate::case::{Case, FilmRecord, Reading};
 use crate::film::{SpacingKind, View};
-use crate::geometry::Placement;
-use crate::landmark::{LandmarkSet, Levels, TableRow, write_table};
+use crate::geometry::{PixelScale, Placement, PlaneMarks};
+use crate::landmark::{Landmark, LandmarkSet, Levels, TableRow, write_table};
 use crate::measure::{FilmInput, FixedEnds, Measured, measure_film, true_curvature};
 use crate::report::FilmResults;
 use crate::series::{self, CompareOptions, Comparison};
@@ -20,28 +20,45 @@ pub struct MeasureOptions {
     pub ends: Vec<Levels>,
 }
 
-/// What millimetres on a film are worth, with the reason.
+/// What a pixel of a film is worth by what is stated and by these marks; `None` without a view.
 #[must_use]
-pub fn scale_words(film: &FilmRecord) -> String {
-    let spacing = film.spacing();
-    let reason = &spacing.reason;
-    match (
-        film.stated.scale_mm,
-        film.stated.magnification,
-        spacing.kind,
-    ) {
-        (Some(length), _, _) => {
-            format!("by a known length of {length} mm between scale.a and scale.b")
-        }
-        (_, _, SpacingKind::None) => format!("none ({reason})"),
-        (_, _, SpacingKind::Calibrated) => format!("calibrated at the patient ({reason})"),
-        (_, Some(m), _) => format!("calibrated by the stated magnification {m}"),
-        (_, _, SpacingKind::Unknown) => format!("uncorrected ({reason})"),
-        (_, _, SpacingKind::Detector) => format!("detector plane, uncorrected ({reason})"),
-    }
+pub fn film_scale(film: &FilmRecord, marks: &LandmarkSet) -> Option<PixelScale> {
+    let frame = film.frame()?;
+    Some(PlaneMarks::new(&frame, marks, &Placement::default()).pixel_scale())
 }
 
-fn heading(film: &FilmRecord, reader: &str) -> String {
+/// What millimetres on a film are worth with these marks, with the reason.
+#[must_use]
+pub fn scale_words(film: &FilmRecord, marks: &LandmarkSet) -> String {
+    let spacing = film.spacing();
+    let reason = &spacing.reason;
+    let ends = [Landmark::Scale(false), Landmark::Scale(true)];
+    let mut waiting = String::new();
+    if let Some(length) = film.stated.scale_mm {
+        let missing: Vec<String> = ends
+            .iter()
+            .filter(|n| !marks.has(**n))
+            .map(Landmark::to_string)
+            .collect();
+        if missing.is_empty() {
+            return format!("by a known length of {length} mm between scale.a and scale.b");
+        }
+        waiting = format!(
+            "; the stated length of {length} mm waits for {}",
+            missing.join(" and ")
+        );
+    }
+    let words = match (film.stated.magnification, spacing.kind) {
+        (_, SpacingKind::None) => format!("none ({reason})"),
+        (_, SpacingKind::Calibrated) => format!("calibrated at the patient ({reason})"),
+        (Some(m), _) => format!("calibrated by the stated magnification {m}"),
+        (_, SpacingKind::Unknown) => format!("uncorrected ({reason})"),
+        (_, SpacingKind::Detector) => format!("detector plane, uncorrected ({reason})"),
+    };
+    words + &waiting
+}
+
+fn heading(film: &FilmRecord, reader: &str, marks: &LandmarkSet) -> String {
     let view = film.view().map_or("view unknown", |v| match v {
         View::Pa => "PA",
         View::Ap => "AP",
@@ -63,7 +80,29 @@ fn heading(film: &FilmRecord, reader: &str) -> String {
     } else {
         format!("reader {reader}")
     });
-    format!("{}\n  scale: {}", parts.join(" · "), scale_words(film))
+    format!(
+        "{}\n  scale: {}",
+        parts.join(" · "),
+        scale_words(film, marks)
+    )
+}
+
+/// A film of the case with these marks, ready to be measured.
+pub(super) fn film_input<'a>(
+    case: &'a Case,
+    film: &FilmRecord,
+    marks: &'a LandmarkSet,
+    placement: &'a Placement,
+    ends: &'a [FixedEnds],
+) -> FilmInput<'a> {
+    FilmInput {
+        frame: film.frame(),
+        photo: film.view() == Some(View::Photo),
+        marks,
+        settings: &case.settings,
+        placement,
+        ends,
+    }
 }
 
 fn measure_reading(
@@ -74,21 +113,14 @@ fn measure_reading(
 ) -> FilmResults {
     let marks = reading.map_or_else(LandmarkSet::new, Reading::accepted);
     let placement = Placement::default();
-    let input = FilmInput {
-        frame: film.frame(),
-        photo: film.view() == Some(View::Photo),
-        marks: &marks,
-        settings: &case.settings,
-        placement: &placement,
-        ends,
-    };
+    let input = film_input(case, film, &marks, &placement, ends);
     let reader = reading.map_or("", |r| r.reader.as_str());
     let mut results = measure_film(&input);
     in_space(case, film, reader, &input, &mut results);
     FilmResults {
         film: film.id.clone(),
         reader: reader.to_owned(),
-        heading: heading(film, reader),
+        heading: heading(film, reader, &marks),
         results,
     }
 }

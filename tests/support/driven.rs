@@ -82,6 +82,14 @@ pub fn window(opening: Opening, answers: Vec<PathBuf>, size: [u32; 2], scale: f3
     driven
 }
 
+/// A window of the usual size on a copy of the demo case, which lives as long as the folder given.
+pub fn on_demo(answers: Vec<PathBuf>) -> (tempfile::TempDir, Driven) {
+    let here = copy_of_demo();
+    let opening = Opening::Case(here.path().to_owned());
+    let driven = window(opening, answers, [1366, 768], 1.0);
+    (here, driven)
+}
+
 impl Driven {
     pub fn app(&self) -> &App {
         self.harness.state().as_ref().unwrap()
@@ -144,16 +152,7 @@ impl Driven {
             picture.pixels().filter(|p| **p != first).count() > 10_000,
             "{name}"
         );
-        let same = image::open(&path).is_ok_and(|old| {
-            let old = old.to_rgba8();
-            old.dimensions() == picture.dimensions()
-                && old
-                    .pixels()
-                    .zip(picture.pixels())
-                    .filter(|(a, b)| a != b)
-                    .count()
-                    < 2000
-        });
+        let same = image::open(&path).is_ok_and(|old| old.to_rgba8() == picture);
         if !same {
             picture.save(&path).unwrap();
         }

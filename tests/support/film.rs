@@ -1,6 +1,7 @@
 //! Films of known marks measured without a case folder.
 
-#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(dead_code, reason = "each test program uses a part of it")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use curvebench::film::{ImageEdge, Spacing, SpacingKind};
 use curvebench::geometry::{FilmFrame, Placement};

@@ -1,6 +1,7 @@
 //! A spine drawn from known tilts, and a case driven through the built program.
 
-#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(dead_code, reason = "each test program uses a part of it")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

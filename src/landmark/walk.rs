@@ -1,6 +1,6 @@
 //! Guided walks: which mark comes next, in words.
 
-use crate::landmark::{Edge, Landmark, Level, Levels, Pair, PlateEnd, RibPart};
+use super::{Edge, Landmark, Level, Levels, Pair, PlateEnd, RibPart};
 use crate::units::Side;
 
 /// A walk.
@@ -47,13 +47,11 @@ pub struct Walk {
     pub at: usize,
 }
 
-const SIDES: [Side; 2] = [Side::Left, Side::Right];
-
 /// A level range by its ends.
 fn between(upper: Level, lower: Level) -> Vec<Level> {
     Level::all()
         .filter(|l| (upper..=lower).contains(l))
-        .filter(|l| l.thoracic_number() != Some(13) && l.lumbar_number() != Some(6))
+        .filter(|l| l.is_usual())
         .collect()
 }
 
@@ -62,17 +60,8 @@ impl Walk {
     /// `apex` its apical level.
     #[must_use]
     pub fn new(kind: WalkKind, lateral: bool, ends: Levels, apex: Level) -> Walk {
-        let plate = |level: Level, edge: Edge| -> Vec<Landmark> {
-            let pair = if lateral {
-                [PlateEnd::Posterior, PlateEnd::Anterior]
-            } else {
-                [PlateEnd::Left, PlateEnd::Right]
-            };
-            pair.iter()
-                .map(|end| Landmark::Plate(level, edge, *end))
-                .collect()
-        };
-        let pair = |p: Pair| SIDES.map(|s| Landmark::Paired(p, s)).to_vec();
+        let plate = |level: Level, edge: Edge| Landmark::plate_ends(level, edge, lateral).to_vec();
+        let pair = |p: Pair| Side::BOTH.map(|s| Landmark::Paired(p, s)).to_vec();
         let level = |name: &str| name.parse::<Level>().ok();
         let plates = |name: &str, edge: Edge| level(name).map_or(Vec::new(), |l| plate(l, edge));
         let both = |name: &str| [plates(name, Edge::Upper), plates(name, Edge::Lower)].concat();
@@ -113,7 +102,7 @@ impl Walk {
             WalkKind::ApexRibs => {
                 let n = apex.thoracic_number().unwrap_or(8).clamp(3, 10);
                 let ribs = (n - 2..=n + 2)
-                    .flat_map(|rib| SIDES.map(|s| Landmark::Rib(rib, s, RibPart::Tp)));
+                    .flat_map(|rib| Side::BOTH.map(|s| Landmark::Rib(rib, s, RibPart::Tp)));
                 ribs.chain(pair(Pair::Ribcage)).collect()
             }
             WalkKind::Pelvis if lateral => [
@@ -130,7 +119,7 @@ impl Walk {
             WalkKind::Rotation if lateral => Vec::new(),
             WalkKind::Rotation => {
                 let mut steps = both(&apex.to_string());
-                steps.extend(SIDES.map(|s| Landmark::Pedicle(apex, s)));
+                steps.extend(Side::BOTH.map(|s| Landmark::Pedicle(apex, s)));
                 steps
             }
             WalkKind::Calibrate => vec![Landmark::Scale(false), Landmark::Scale(true)],
@@ -180,10 +169,7 @@ impl Walk {
 /// A mark in words: `upper end-plate of T5, patient's left end`.
 #[must_use]
 pub fn spoken(name: Landmark) -> String {
-    let side = |s: Side| match s {
-        Side::Left => "left",
-        Side::Right => "right",
-    };
+    let side = Side::word;
     match name {
         Landmark::Plate(level, edge, end) => {
             let edge = match edge {
