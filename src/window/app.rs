@@ -173,14 +173,17 @@ impl App {
         self.case.as_ref().map_or(&[], |c| &c.case().films)
     }
 
+    /// The films by date, those without one last, as in the comparison.
+    pub(super) fn by_date(&self) -> Vec<&FilmRecord> {
+        let mut films: Vec<&FilmRecord> = self.films().iter().collect();
+        films.sort_by_key(|f| (f.date().is_none(), f.date()));
+        films
+    }
+
     /// Films of the plane in view, by date.
     pub(super) fn in_plane(&self) -> Vec<&FilmRecord> {
-        let mut films: Vec<&FilmRecord> = self
-            .films()
-            .iter()
-            .filter(|f| f.is_lateral().unwrap_or(false) == self.lateral)
-            .collect();
-        films.sort_by_key(|f| f.date());
+        let mut films = self.by_date();
+        films.retain(|f| f.is_lateral().unwrap_or(false) == self.lateral);
         films
     }
 

@@ -77,11 +77,7 @@ impl App {
         response.widget_info(|| {
             WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "course of treatment")
         });
-        let films: Vec<FilmRecord> = {
-            let mut all: Vec<FilmRecord> = self.films().to_vec();
-            all.sort_by_key(|f| f.date());
-            all
-        };
+        let films: Vec<FilmRecord> = self.by_date().into_iter().cloned().collect();
         if films.is_empty() {
             return;
         }
