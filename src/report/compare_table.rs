@@ -309,7 +309,8 @@ pub fn change_words(r: &Row) -> String {
 
 fn errors(out: &mut String, c: &Comparison) {
     let mut seen: Vec<(String, String)> = Vec::new();
-    for r in &c.rows {
+    // An error matters where a change was set beside it.
+    for r in c.rows.iter().filter(|r| r.beyond_error.is_some()) {
         if let (Some(error), Some(source)) = (r.error, &r.error_source) {
             let published = !source.starts_with("1.96");
             let text = if published {
