@@ -127,7 +127,7 @@ fn series(cause: Cause, angles: &[(f64, Phase)]) -> curvebench::series::Comparis
         ]);
         case.readings.push(reading);
     }
-    compare(&case, &Placement::default(), &CompareOptions::default()).unwrap()
+    compare(&case, &CompareOptions::default()).unwrap()
 }
 
 fn percents(c: &curvebench::series::Comparison) -> Vec<f64> {

@@ -5,6 +5,7 @@
 mod facts;
 mod film;
 mod reading;
+mod repeat;
 mod store;
 
 pub use facts::{Cause, Phase, StatedFacts};

@@ -145,6 +145,9 @@ pub(super) enum Do {
         /// Apical translation from: by-region (C7 plumb for thoracic apices, CSVL below) or csvl
         #[arg(long)]
         translation_reference: Option<String>,
+        /// Apex: farthest (from the CSVL toward the convexity) or most-level
+        #[arg(long)]
+        apex: Option<String>,
         /// CSVL: vertical or iliac-perpendicular
         #[arg(long)]
         csvl: Option<String>,
@@ -163,6 +166,9 @@ pub(super) enum Do {
         /// Uppermost instrumented vertebra
         #[arg(long)]
         upper_instrumented: Option<String>,
+        /// Lowest instrumented vertebra
+        #[arg(long)]
+        lower_instrumented: Option<String>,
     },
     /// Print a JSON Schema
     Schema {

@@ -245,22 +245,26 @@ fn run_command(command: &Do) -> Result<String, Failure> {
             case,
             cause,
             translation_reference,
+            apex,
             csvl,
             pelvic_obliquity,
             rib_pairs,
             width_depth_ratio,
             absent,
             upper_instrumented,
+            lower_instrumented,
         } => {
             let mut case = OpenCase::open(case)?;
             let settings = Choices {
                 translation_reference: translation_reference.clone(),
+                apex: apex.clone(),
                 csvl: csvl.clone(),
                 pelvic_obliquity: pelvic_obliquity.clone(),
                 rib_pairs: rib_pairs.clone(),
                 width_depth_ratio: *width_depth_ratio,
                 absent: absent.clone(),
                 upper_instrumented: upper_instrumented.clone(),
+                lower_instrumented: lower_instrumented.clone(),
             }
             .applied_to(&case.case().settings)?;
             apply(&mut case, &Command::SetSettings(Box::new(settings)))?;

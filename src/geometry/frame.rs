@@ -1,7 +1,7 @@
 //! From film pixels into the film plane.
 
 use super::placement::Placement;
-use super::point::{Plate, Point};
+use super::point::Point;
 use crate::film::{ImageEdge, Spacing, SpacingKind};
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level, Pair, RibPart};
 use crate::units::{Dual, FilmPx, PlanePoint};
@@ -321,48 +321,6 @@ impl<'a> PlaneMarks<'a> {
     pub fn line(&self, name: Landmark) -> Vec<Point> {
         (0..self.marks.points(name).len())
             .filter_map(|i| self.point_at(name, i))
-            .collect()
-    }
-
-    /// The names of an end-plate's two ends on this film.
-    #[must_use]
-    pub fn plate_names(&self, level: Level, edge: Edge) -> [Landmark; 2] {
-        Landmark::plate_ends(level, edge, self.frame.lateral)
-    }
-
-    /// An end-plate, if both its ends are marked (and are not the same point).
-    #[must_use]
-    pub fn plate(&self, level: Level, edge: Edge) -> Option<Plate> {
-        let [a, b] = self.plate_names(level, edge);
-        let plate = Plate {
-            from: self.point(a)?,
-            to: self.point(b)?,
-        };
-        (plate.length().v > 0.0).then_some(plate)
-    }
-
-    /// A body's centre: `V.center`, or the mean of its four ends.
-    #[must_use]
-    pub fn body_centre(&self, level: Level) -> Option<Point> {
-        if let Some(centre) = self.point(Landmark::Center(level)) {
-            return Some(centre);
-        }
-        let (upper, lower) = (
-            self.plate(level, Edge::Upper)?,
-            self.plate(level, Edge::Lower)?,
-        );
-        Point::mean([&upper.from, &upper.to, &lower.from, &lower.to])
-    }
-
-    /// The marks a body's centre comes from.
-    #[must_use]
-    pub fn centre_marks(&self, level: Level) -> Vec<Landmark> {
-        if self.marks.has(Landmark::Center(level)) {
-            return vec![Landmark::Center(level)];
-        }
-        [Edge::Upper, Edge::Lower]
-            .iter()
-            .flat_map(|e| self.plate_names(level, *e))
             .collect()
     }
 

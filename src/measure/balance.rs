@@ -69,9 +69,19 @@ fn trunk_shift(context: &Context<'_>) -> Measured {
 
 /// Tilt of a level's upper plate against the horizontal, + = left side high.
 pub(super) fn plate_tilt(context: &Context<'_>, key: &'static str, level: Level) -> Measured {
-    let names = context.plane.plate_names(level, Edge::Upper);
+    tilt_of(context, key, level, Edge::Upper)
+}
+
+/// Tilt of an end-plate against the horizontal, + = left side high.
+pub(super) fn tilt_of(
+    context: &Context<'_>,
+    key: &'static str,
+    level: Level,
+    edge: Edge,
+) -> Measured {
+    let names = context.plane.plate_names(level, edge);
     let result = Measured::new(key, Unit::Degree).at(level).of_marks(names);
-    match (context.tilt(level, Edge::Upper), context.plane.side_known()) {
+    match (context.tilt(level, edge), context.plane.side_known()) {
         (Some(tilt), true) => left_high(result.unscaled(tilt.scale(-1.0), context.sd())),
         _ => result.missing(
             context

@@ -1,6 +1,6 @@
 //! Curves in the coronal plane: Cobb angle, apex, apical translation.
 
-use super::context::Context;
+use super::context::{Context, Standing};
 use super::curves::{Curve, Region};
 use super::{Measured, TranslationReference};
 use crate::landmark::{Edge, Level, Levels};
@@ -42,7 +42,7 @@ pub(super) fn measure(context: &Context<'_>, out: &mut Vec<Measured>) {
 fn ends_needs(context: &Context<'_>, levels: Levels) -> Vec<String> {
     [(levels.upper, Edge::Upper), (levels.lower, Edge::Lower)]
         .into_iter()
-        .filter(|(level, edge)| context.standing_plate(*level, *edge).is_none())
+        .filter(|(level, edge)| context.standing(*level, *edge).is_none())
         .flat_map(|(level, edge)| {
             let edge = if level == Level::S1 {
                 Edge::Upper
@@ -75,9 +75,12 @@ fn cobb(context: &Context<'_>, curve: &Curve) -> Measured {
         });
     result.toward = curve.convex(context).map(Toward::from);
     result.needs.extend(context.side_needs());
-    let lone = |level: Level, edge: Edge, used: Edge| {
-        (edge != used && level != Level::S1)
-            .then(|| format!("{level}: only the {used} end-plate is marked"))
+    let lone = |level: Level, edge: Edge, used: Standing| match used {
+        Standing::Plate(used) => (edge != used && level != Level::S1)
+            .then(|| format!("{level}: only the {used} end-plate is marked")),
+        Standing::Pedicles => Some(format!(
+            "{level}: no end-plate is marked, the line of its pedicles is used"
+        )),
     };
     for note in [
         lone(curve.levels.upper, Edge::Upper, curve.plates[0]),
@@ -105,12 +108,7 @@ fn steeper_plate(context: &Context<'_>, curve: &Curve) -> Option<String> {
         return None;
     }
     let sign = curve.sign();
-    let at = |level: Level, edge: Edge| {
-        context
-            .standing_plate(level, edge)
-            .and_then(|e| context.tilt(level, e))
-            .map(|t| t.v)
-    };
+    let at = |level: Level, edge: Edge| context.standing(level, edge).map(|s| s.2.v);
     let (top, bottom) = (
         at(curve.levels.upper, Edge::Upper)?,
         at(curve.levels.lower, Edge::Lower)?,

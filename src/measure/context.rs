@@ -4,7 +4,7 @@ use super::curves::{Curve, find_curves, fixed_curves};
 use super::{CsvlConstruction, FilmInput, FixedEnds, Settings};
 use crate::geometry::{FilmFrame, PlaneMarks, Plate, Point};
 use crate::landmark::{Edge, Landmark, Level, Pair};
-use crate::units::Dual;
+use crate::units::{Dual, Side};
 
 /// Name of the fact a side-dependent result waits for.
 pub const SIDE_OF_FILM: &str = "side of the film";
@@ -20,7 +20,17 @@ pub struct Context<'a> {
     /// End vertebrae the reader fixed; empty when they are found.
     pub ends: &'a [FixedEnds],
     plates: Vec<[Option<(Plate, Dual)>; 2]>,
+    pedicles: Vec<Option<(Plate, Dual)>>,
     centres: Vec<Option<Point>>,
+}
+
+/// The line that stands for an end of a level when a curve is measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// An end-plate.
+    Plate(Edge),
+    /// The line of the pedicles, where no end-plate is marked (common practice, no source).
+    Pedicles,
 }
 
 /// A vertical (or nearly vertical) reference line.
@@ -62,6 +72,15 @@ impl<'a> Context<'a> {
                 })
             })
             .collect();
+        let pedicles = Level::all()
+            .map(|level| {
+                let line = present(level)
+                    .then(|| plane.pedicle_line(level))
+                    .flatten()?;
+                let tilt = line.tilt();
+                Some((line, tilt))
+            })
+            .collect();
         let centres = Level::all()
             .map(|level| present(level).then(|| plane.body_centre(level)).flatten())
             .collect();
@@ -71,6 +90,7 @@ impl<'a> Context<'a> {
             curves: Vec::new(),
             ends: input.ends,
             plates,
+            pedicles,
             centres,
         };
         let mut curves = if input.ends.is_empty() {
@@ -112,6 +132,27 @@ impl<'a> Context<'a> {
         [edge, other]
             .into_iter()
             .find(|e| self.tilt(level, *e).is_some())
+    }
+
+    /// The line that stands for this end of a level, with its tilt: the plate, the level's other
+    /// plate, or, where neither is marked, the line of its pedicles.
+    #[must_use]
+    pub fn standing(&self, level: Level, edge: Edge) -> Option<(Standing, &Plate, &Dual)> {
+        if let Some(edge) = self.standing_plate(level, edge) {
+            let (plate, tilt) = self.plates[level.index()][edge as usize].as_ref()?;
+            return Some((Standing::Plate(edge), plate, tilt));
+        }
+        let (line, tilt) = self.pedicles[level.index()].as_ref()?;
+        Some((Standing::Pedicles, line, tilt))
+    }
+
+    /// The two marks of a standing line.
+    #[must_use]
+    pub fn standing_names(&self, level: Level, standing: Standing) -> [Landmark; 2] {
+        match standing {
+            Standing::Plate(edge) => self.plane.plate_names(level, edge),
+            Standing::Pedicles => Side::BOTH.map(|s| Landmark::Pedicle(level, s)),
+        }
     }
 
     /// Centre of a body.

@@ -1,6 +1,7 @@
 //! Curves of the spine: end vertebrae, sign, apex and region.
 
-use super::context::{Context, ReferenceLine};
+use super::ApexRule;
+use super::context::{Context, ReferenceLine, Standing};
 use crate::geometry::{Point, directed_difference};
 use crate::landmark::{Edge, Landmark, Level, Levels};
 use crate::units::{Dual, Side, wrap_degrees};
@@ -104,8 +105,8 @@ pub struct Curve {
     pub levels: Levels,
     /// Whether they were fixed rather than found.
     pub fixed: bool,
-    /// The plates measured between.
-    pub plates: [Edge; 2],
+    /// The lines measured between.
+    pub plates: [Standing; 2],
     /// tilt(upper plate) − tilt(lower plate), degrees in (−180, 180]; > 0 convex right (coronal).
     pub angle: Dual,
     /// The apex with its centre, and the line it was found from.
@@ -126,23 +127,17 @@ fn candidates() -> impl Iterator<Item = Level> {
 fn tilts(context: &Context<'_>) -> Vec<(Level, f64, f64)> {
     candidates()
         .filter_map(|level| {
-            let value = |edge| {
-                let standing = context.standing_plate(level, edge)?;
-                context.tilt(level, standing).map(|t| t.v)
-            };
+            let value = |edge| context.standing(level, edge).map(|s| s.2.v);
             Some((level, value(Edge::Upper)?, value(Edge::Lower)?))
         })
         .collect()
 }
 
 fn curve(context: &Context<'_>, name: String, levels: Levels, fixed: bool) -> Option<Curve> {
-    let upper = context.standing_plate(levels.upper, Edge::Upper)?;
+    let (upper, _, above) = context.standing(levels.upper, Edge::Upper)?;
     // The sacrum has but its upper plate.
-    let lower = context.standing_plate(levels.lower, Edge::Lower)?;
-    let angle = directed_difference(
-        context.tilt(levels.upper, upper)?,
-        context.tilt(levels.lower, lower)?,
-    );
+    let (lower, _, below) = context.standing(levels.lower, Edge::Lower)?;
+    let angle = directed_difference(above, below);
     Some(Curve {
         name,
         levels,
@@ -233,6 +228,17 @@ pub(super) fn fixed_curves(context: &Context<'_>, ends: &[FixedEnds]) -> Vec<Cur
     curves
 }
 
+/// How far a body or disc leans from level: the mean of its two plates, degrees.
+fn slant(context: &Context<'_>, apex: Apex) -> Option<f64> {
+    let [above, below] = match apex {
+        Apex::Body(level) => [(level, Edge::Upper), (level, Edge::Lower)],
+        Apex::Disc(above, below) => [(above, Edge::Lower), (below, Edge::Upper)],
+    };
+    let tilt = |(level, edge)| context.standing(level, edge).map(|s| s.2.v);
+    let (a, b) = (tilt(above)?, tilt(below)?);
+    Some(wrap_degrees(a + wrap_degrees(b - a) / 2.0).abs())
+}
+
 impl Curve {
     /// +1 convex to the film plane's right, −1 to its left.
     #[must_use]
@@ -254,8 +260,8 @@ impl Curve {
     #[must_use]
     pub fn plate_marks(&self, context: &Context<'_>) -> Vec<Landmark> {
         let [upper, lower] = self.plates;
-        let mut names = context.plane.plate_names(self.levels.upper, upper).to_vec();
-        names.extend(context.plane.plate_names(self.levels.lower, lower));
+        let mut names = context.standing_names(self.levels.upper, upper).to_vec();
+        names.extend(context.standing_names(self.levels.lower, lower));
         names
     }
 
@@ -270,37 +276,24 @@ impl Curve {
             .filter(|l| *l > self.levels.upper && *l < self.levels.lower)
             .filter(|l| !context.settings.is_absent(*l))
             .collect();
-        let marked: Vec<Level> = Level::all()
-            .filter(|l| *l >= self.levels.upper && *l <= self.levels.lower)
-            .filter(|l| {
-                context.centre(*l).is_some() || context.standing_plate(*l, Edge::Upper).is_some()
-            })
-            .collect();
-        let mut places: Vec<(Apex, Point)> = bodies
-            .iter()
-            .filter_map(|l| context.centre(*l).map(|c| (Apex::Body(*l), c.clone())))
-            .collect();
-        for pair in marked.windows(2) {
-            // A disc lies between neighbours; where levels between are unmarked there is none.
-            let between = bodies
-                .iter()
-                .any(|l| *l > pair[0] && *l < pair[1] && l.is_usual());
-            let facing = (
-                context.plate(pair[0], Edge::Lower),
-                context.plate(pair[1], Edge::Upper),
-            );
-            if let (false, (Some(above), Some(below))) = (between, facing)
-                && let Some(centre) = Point::mean([&above.from, &above.to, &below.from, &below.to])
-            {
-                places.push((Apex::Disc(pair[0], pair[1]), centre));
-            }
-        }
+        let places = self.places(context, &bodies);
         if places.is_empty() {
             let middle = bodies.get(bodies.len() / 2).copied();
             self.apex_needs = middle
                 .map(|l| Landmark::Center(l).to_string())
                 .into_iter()
                 .collect();
+            return;
+        }
+        if context.settings.apex == ApexRule::MostLevel {
+            self.apex = places
+                .into_iter()
+                .filter_map(|(apex, at)| Some((slant(context, apex)?, apex, at)))
+                .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))
+                .map(|(_, apex, at)| (apex, at, "most level body or disc"));
+            if self.apex.is_none() {
+                self.apex_needs = vec!["end-plates between the end vertebrae".to_owned()];
+            }
             return;
         }
         let line = context
@@ -329,15 +322,41 @@ impl Curve {
             .map(|(apex, at)| (apex, at, line.name));
     }
 
+    /// The centres of the marked bodies and discs of the curve.
+    fn places(&self, context: &Context<'_>, bodies: &[Level]) -> Vec<(Apex, Point)> {
+        let marked: Vec<Level> = Level::all()
+            .filter(|l| *l >= self.levels.upper && *l <= self.levels.lower)
+            .filter(|l| context.centre(*l).is_some() || context.standing(*l, Edge::Upper).is_some())
+            .collect();
+        let mut places: Vec<(Apex, Point)> = bodies
+            .iter()
+            .filter_map(|l| context.centre(*l).map(|c| (Apex::Body(*l), c.clone())))
+            .collect();
+        for pair in marked.windows(2) {
+            // A disc lies between neighbours; where levels between are unmarked there is none.
+            let between = bodies
+                .iter()
+                .any(|l| *l > pair[0] && *l < pair[1] && l.is_usual());
+            let facing = (
+                context.plate(pair[0], Edge::Lower),
+                context.plate(pair[1], Edge::Upper),
+            );
+            if let (false, (Some(above), Some(below))) = (between, facing)
+                && let Some(centre) = Point::mean([&above.from, &above.to, &below.from, &below.to])
+            {
+                places.push((Apex::Disc(pair[0], pair[1]), centre));
+            }
+        }
+        places
+    }
+
     /// The line between the centres of the end vertebrae.
     fn chord(&self, context: &Context<'_>) -> Option<ReferenceLine> {
         let centre = |level, edge| {
-            context.centre(level).cloned().or_else(|| {
-                let standing = context.standing_plate(level, edge)?;
-                context
-                    .plate(level, standing)
-                    .map(crate::geometry::Plate::middle)
-            })
+            context
+                .centre(level)
+                .cloned()
+                .or_else(|| context.standing(level, edge).map(|s| s.1.middle()))
         };
         let upper = centre(self.levels.upper, Edge::Upper)?;
         let lower = centre(self.levels.lower, Edge::Lower)?;

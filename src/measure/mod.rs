@@ -4,12 +4,15 @@
 //! reads them. Adding a measure is adding a file and a line to `FAMILIES` (DEVELOPERS.md).
 
 mod balance;
+mod cage;
 mod chest;
 mod cobb;
 mod context;
 mod curves;
 mod height;
+mod instrumented;
 mod pelvis;
+mod projection;
 mod result;
 mod rotation;
 mod sagittal;
@@ -18,11 +21,13 @@ mod shoulders;
 mod spinopelvic;
 mod true_curvature;
 
-pub use context::{Context, ReferenceLine};
-pub use curves::{Curve, FixedEnds, Region};
+pub use context::{Context, ReferenceLine, Standing};
+pub use curves::{Apex, Curve, FixedEnds, Region};
+pub use projection::{film_cautions, tilt_off_the_ray, tilts_after_turn, turn_caution};
 pub use result::{Measured, Status};
-pub use settings::{CsvlConstruction, ObliquityMethod, Settings, TranslationReference};
+pub use settings::{ApexRule, CsvlConstruction, ObliquityMethod, Settings, TranslationReference};
 
+pub use spinopelvic::JUNCTION_DEG;
 pub use true_curvature::{angle_in_space, true_curvature};
 
 use crate::geometry::{FilmFrame, Placement};
@@ -77,8 +82,18 @@ const FAMILIES: &[Family] = &[
     },
     Family {
         lateral: Some(false),
+        keys: instrumented::KEYS,
+        measure: instrumented::measure,
+    },
+    Family {
+        lateral: Some(false),
         keys: chest::KEYS,
         measure: chest::measure,
+    },
+    Family {
+        lateral: Some(false),
+        keys: cage::KEYS,
+        measure: cage::measure,
     },
     Family {
         lateral: Some(false),

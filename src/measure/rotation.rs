@@ -9,6 +9,7 @@ use crate::units::{Dual, Side, Toward, Unit, wrap_degrees};
 
 pub(super) const KEYS: &[&str] = &[
     "vertebral_rotation",
+    "rotation_grade",
     "rib_vertebra_angle",
     "rib_vertebra_angle_difference",
     "space_available_for_lung",
@@ -19,21 +20,32 @@ const ASSUMED_RATIO: f64 = 1.2;
 
 pub(super) fn measure(context: &Context<'_>, out: &mut Vec<Measured>) {
     let before = out.len();
-    for level in Level::all().filter(|l| !context.settings.is_absent(*l)) {
-        out.extend(rotation(context, level));
-    }
+    let found: Vec<Offsets> = Level::all()
+        .filter(|l| !context.settings.is_absent(*l))
+        .filter_map(|level| offsets(context, level))
+        .collect();
+    out.extend(found.iter().map(|o| rotation(context, o)));
+    out.extend(found.iter().map(|o| grade(context, o)));
     if out.len() == before {
         let needs = ["pedicles and end-plates of a vertebra".to_owned()];
-        out.push(Measured::new("vertebral_rotation", Unit::Degree).missing(needs));
+        out.push(Measured::new("vertebral_rotation", Unit::Degree).missing(needs.clone()));
+        out.push(Measured::new("rotation_grade", Unit::None).missing(needs));
     }
     rib_angles(context, out);
     out.push(lung_space(context));
 }
 
-/// Pedicle offset (Stokes 1986): tan θ = (w/2d)(a − b)/(a + b), a and b the distances of the right
-/// and left pedicle from the body's centre line, each outward on its own side. Positive when the
-/// spinous process turns to the patient's right; `toward` names that side.
-fn rotation(context: &Context<'_>, level: Level) -> Option<Measured> {
+/// The pedicles of a level across its body.
+struct Offsets {
+    level: Level,
+    /// Distance of the right pedicle from the body's centre line, outward.
+    right: Dual,
+    /// Distance of the left pedicle, outward.
+    left: Dual,
+    marks: Vec<Landmark>,
+}
+
+fn offsets(context: &Context<'_>, level: Level) -> Option<Offsets> {
     let names = Side::BOTH.map(|s| Landmark::Pedicle(level, s));
     let (left, right) = (
         context.plane.point(names[0])?,
@@ -51,35 +63,94 @@ fn rotation(context: &Context<'_>, level: Level) -> Option<Measured> {
         let (px, py) = (&p.x - &bottom.x, &p.y - &bottom.y);
         &(&(&px * &dy) - &(&py * &dx)) / &length
     };
-    let (a, b) = (across(&right), across(&left).scale(-1.0));
-    let ratio = context.settings.width_depth_ratio.unwrap_or(ASSUMED_RATIO);
-    let quotient = &(&a - &b) / &(&a + &b);
     let mut marks = names.to_vec();
     marks.extend(context.plane.plate_names(level, Edge::Upper));
     marks.extend(context.plane.plate_names(level, Edge::Lower));
+    Some(Offsets {
+        level,
+        right: across(&right),
+        left: across(&left).scale(-1.0),
+        marks,
+    })
+}
+
+/// Points a rotation to the side the spinous process turns to.
+fn turned(mut result: Measured, right: bool) -> Measured {
+    result.toward = result
+        .value
+        .as_ref()
+        .map(|_| if right { Toward::Right } else { Toward::Left });
+    result
+}
+
+/// Pedicle offset (Stokes 1986): tan θ = (w/2d)(a − b)/(a + b), a and b the distances of the right
+/// and left pedicle from the body's centre line, each outward on its own side. Positive when the
+/// spinous process turns to the patient's right; `toward` names that side.
+fn rotation(context: &Context<'_>, offsets: &Offsets) -> Measured {
+    let (a, b) = (&offsets.right, &offsets.left);
+    let ratio = context.settings.width_depth_ratio.unwrap_or(ASSUMED_RATIO);
+    let quotient = &(a - b) / &(a + b);
     let assumed = if context.settings.width_depth_ratio.is_some() {
         "stated"
     } else {
         "assumed"
     };
     let result = Measured::new("vertebral_rotation", Unit::Degree)
-        .at(level)
+        .at(offsets.level)
         .by(format!(
             "pedicle offset, width/depth ratio {ratio} {assumed}"
         ))
-        .of_marks(marks);
+        .of_marks(offsets.marks.clone());
     if !context.plane.side_known() {
-        return Some(result.missing(context.side_needs()));
+        return result.missing(context.side_needs());
     }
     let angle = quotient.scale(ratio / 2.0).atan_degrees();
-    let toward = if angle.v < 0.0 {
-        Toward::Left
-    } else {
-        Toward::Right
-    };
-    let mut result = result.unscaled(angle, context.sd());
-    result.toward = result.value.as_ref().map(|_| toward);
-    Some(result)
+    let right = angle.v >= 0.0;
+    turned(result.unscaled(angle, context.sd()), right)
+}
+
+/// Grades of a pedicle's way toward the midline.
+const GRADES: [&str; 5] = ["0", "I", "II", "III", "IV"];
+
+/// The grade of a way, 0 symmetric to 1 at the midline: the grades' wordings place the pedicle at
+/// none, one third, two thirds, all of the way and beyond; the limits lie halfway between.
+fn grade_of(way: f64) -> usize {
+    [1.0 / 6.0, 0.5, 5.0 / 6.0, 7.0 / 6.0]
+        .iter()
+        .filter(|limit| way >= **limit)
+        .count()
+}
+
+/// The five-grade reading (Nash and Moe 1969, wording from memory) of the same marks: how far the
+/// pedicle that moves toward the midline has gone from where a vertebra without rotation has it,
+/// |a − b| / (a + b). A grade is a displacement, no angle.
+fn grade(context: &Context<'_>, offsets: &Offsets) -> Measured {
+    let (a, b) = (&offsets.right, &offsets.left);
+    let way = (&(a - b) / &(a + b)).abs();
+    let result = Measured::new("rotation_grade", Unit::None)
+        .at(offsets.level)
+        .by("pedicle's way to the midline in thirds (five grades, Nash and Moe 1969)")
+        .of_marks(offsets.marks.clone());
+    if !context.plane.side_known() {
+        return result.missing(context.side_needs());
+    }
+    if !way.v.is_finite() || (a + b).v <= 0.0 {
+        return result.missing(["pedicles that lie apart".to_owned()]);
+    }
+    let sd = way.variance(context.sd()).sqrt();
+    let found = grade_of(way.v);
+    let (least, most) = (grade_of(way.v - sd), grade_of(way.v + sd));
+    let mut result = result.unscaled(Dual::constant(found as f64), |_| 0.0);
+    if least != most {
+        result = result.noting(format!(
+            "between {} and {} by the placement of the marks",
+            GRADES[least], GRADES[most]
+        ));
+    }
+    if found == 0 {
+        return result;
+    }
+    turned(result, a.v >= b.v)
 }
 
 /// Angle between a rib's line (neck to head) and the perpendicular of the apical end-plate, 0–180°.

@@ -14,6 +14,17 @@ pub enum TranslationReference {
     Csvl,
 }
 
+/// Which body or disc is the apex (sources differ, handbook §1).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ApexRule {
+    /// The one farthest from the reference line toward the convexity (the contract's rule; SRS glossary).
+    #[default]
+    Farthest,
+    /// The one that leans least from level (common practice, no source).
+    MostLevel,
+}
+
 /// How the central sacral vertical line is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -61,6 +72,8 @@ impl ObliquityMethod {
 pub struct Settings {
     /// Reference line of apical translation.
     pub translation_reference: TranslationReference,
+    /// Which body or disc is the apex.
+    pub apex: ApexRule,
     /// Construction of the CSVL.
     pub csvl: CsvlConstruction,
     /// Method of pelvic obliquity.
@@ -77,6 +90,9 @@ pub struct Settings {
     /// Uppermost instrumented vertebra, for the proximal junctional angle.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub upper_instrumented: Option<String>,
+    /// Lowest instrumented vertebra, for its tilt and the disc below.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lower_instrumented: Option<String>,
 }
 
 impl Settings {
@@ -84,5 +100,17 @@ impl Settings {
     #[must_use]
     pub fn is_absent(&self, level: Level) -> bool {
         !self.absent_levels.is_empty() && self.absent_levels.contains(&level.to_string())
+    }
+
+    /// The uppermost instrumented vertebra.
+    #[must_use]
+    pub fn upper_instrumented(&self) -> Option<Level> {
+        self.upper_instrumented.as_deref()?.parse().ok()
+    }
+
+    /// The lowest instrumented vertebra.
+    #[must_use]
+    pub fn lower_instrumented(&self) -> Option<Level> {
+        self.lower_instrumented.as_deref()?.parse().ok()
     }
 }

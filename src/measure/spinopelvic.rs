@@ -87,16 +87,15 @@ fn pelvis(context: &Context<'_>, out: &mut Vec<Measured>) {
     });
 }
 
+/// A proximal junctional angle is abnormal at this size and with this much more than before the
+/// operation: both (Glattes 2005).
+pub const JUNCTION_DEG: f64 = 10.0;
+
 /// Lower plate of the uppermost instrumented vertebra to the upper plate two above (Glattes 2005).
 /// Abnormal needs both: 10° at least, and 10° more than before the operation.
 fn junction(context: &Context<'_>) -> Measured {
     let result = Measured::new("proximal_junctional_angle", Unit::Degree);
-    let upper = context
-        .settings
-        .upper_instrumented
-        .as_deref()
-        .and_then(|t| t.parse::<Level>().ok());
-    let Some(upper) = upper else {
+    let Some(upper) = context.settings.upper_instrumented() else {
         return result.missing(["uppermost instrumented vertebra".to_owned()]);
     };
     let two_above = Level::all()
@@ -116,7 +115,7 @@ fn junction(context: &Context<'_>) -> Measured {
     ) {
         (Some(a), Some(b)) if context.plane.side_known() => {
             let result = result.unscaled(directed_difference(b, a), context.sd());
-            let first = result.value.as_ref().is_some_and(|v| v.v >= 10.0);
+            let first = result.value.as_ref().is_some_and(|v| v.v >= JUNCTION_DEG);
             result.noting(if first {
                 "10° or more; abnormal only if also 10° more than before surgery"
             } else {

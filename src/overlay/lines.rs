@@ -162,6 +162,12 @@ fn plate_ends(marks: &LandmarkSet, level: Level, edge: Edge) -> Option<(FilmPx, 
         .or_else(|| marks.plate(level, edge, true))
 }
 
+/// The line of the pedicles, which stands for a level without end-plates.
+fn pedicles(marks: &LandmarkSet, level: Level) -> Option<(FilmPx, FilmPx)> {
+    let [left, right] = Side::BOTH.map(|s| Landmark::Pedicle(level, s));
+    Some((marks.point(left)?, marks.point(right)?))
+}
+
 fn plates(out: &mut Drawing, marks: &LandmarkSet) {
     for level in Level::all() {
         let both = [Edge::Upper, Edge::Lower].map(|e| plate_ends(marks, level, e));
@@ -196,7 +202,10 @@ fn across(out: &mut Drawing, marks: &LandmarkSet) {
         (Pair::Clavicle, &["clavicle_angle"]),
         (Pair::Coracoid, &["coracoid_height"]),
         (Pair::Shoulder, &["shoulder_height"]),
-        (Pair::Ribcage, &["trunk_shift"]),
+        (
+            Pair::Ribcage,
+            &["trunk_shift", "thoracic_width", "apical_body_rib_ratio"],
+        ),
         (Pair::Iliac, &["pelvic_obliquity"]),
         (Pair::SacralAla, &["pelvic_obliquity"]),
         (Pair::FemoralHead, &["pelvic_obliquity"]),
@@ -277,8 +286,9 @@ fn curve(out: &mut Drawing, marks: &LandmarkSet, r: &Angle) {
     };
     let (Some(u), Some(l)) = (
         plate_ends(marks, levels.upper, Edge::Upper)
-            .or_else(|| plate_ends(marks, levels.upper, Edge::Lower)),
-        plate_ends(marks, levels.lower, lower_edge),
+            .or_else(|| plate_ends(marks, levels.upper, Edge::Lower))
+            .or_else(|| pedicles(marks, levels.upper)),
+        plate_ends(marks, levels.lower, lower_edge).or_else(|| pedicles(marks, levels.lower)),
     ) else {
         return;
     };

@@ -34,10 +34,17 @@ pub fn compare_table(c: &Comparison) -> String {
         out.push('\n');
     }
     super::course::course(&mut out, c);
+    super::course::indices(&mut out, c);
+    super::course::curve_type(&mut out, c);
     errors(&mut out, c);
     for note in &c.notes {
         let _ = writeln!(out, "{note}");
     }
+    let _ = writeln!(
+        out,
+        "\u{b1} one SD from the placement of the marks, {}",
+        c.placement
+    );
     let _ = writeln!(out, "\n{CAUTION}");
     out
 }
@@ -246,7 +253,7 @@ fn measure_lines(out: &mut String, first: &Row, line: &[Option<&Row>], ids: &[&s
             Some(r) if r.measure == "apex" => r.levels.clone().unwrap_or_else(|| "—".to_owned()),
             Some(r) => match r.value {
                 Some(v) => {
-                    let sd = rounding::with_sd(v, r.sd, r.unit);
+                    let sd = words::value(r.measure, v, r.sd, r.unit);
                     let flag = if r.status == crate::measure::Status::Uncorrected {
                         "*"
                     } else {
@@ -260,7 +267,7 @@ fn measure_lines(out: &mut String, first: &Row, line: &[Option<&Row>], ids: &[&s
         })
         .collect();
     row_line(out, &label, &values);
-    if first.measure == "apex" || first.unit == Unit::None {
+    if first.unit == Unit::None {
         return;
     }
     let base = ids.first().copied().unwrap_or_default();

@@ -64,3 +64,33 @@ pub(super) fn course(out: &mut String, c: &Comparison) {
     }
     out.push('\n');
 }
+
+/// The indices of the main curve's course, each with its formula.
+pub(super) fn indices(out: &mut String, c: &Comparison) {
+    if c.indices.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "Indices, main curve");
+    for i in &c.indices {
+        let value = rounding::with_sd(i.value, None, i.unit);
+        let _ = writeln!(out, "  {:36}{value:10}{}", i.name, i.formula);
+    }
+    out.push('\n');
+}
+
+/// The suggested curve type with its facts, or what it waits for.
+pub(super) fn curve_type(out: &mut String, c: &Comparison) {
+    let Some(t) = &c.curve_type else { return };
+    let code = t.code.as_deref().unwrap_or("open");
+    let _ = writeln!(
+        out,
+        "Surgical curve type (idiopathic, three parts, published 2001), a suggestion: {code}"
+    );
+    for fact in &t.facts {
+        let _ = writeln!(out, "  {fact}");
+    }
+    if !t.needs.is_empty() {
+        let _ = writeln!(out, "  needs {}", t.needs.join(", "));
+    }
+    out.push('\n');
+}

@@ -41,7 +41,18 @@ pub fn measure_json(films: &[FilmResults]) -> String {
         .iter()
         .flat_map(|film| film.results.iter().map(move |m| result(film, m)))
         .collect();
-    pretty(&json!({ "results": results }))
+    let about: Vec<Value> = films
+        .iter()
+        .map(|f| {
+            json!({
+                "film": f.film,
+                "reader": f.reader,
+                "placement": f.placement,
+                "cautions": f.cautions,
+            })
+        })
+        .collect();
+    pretty(&json!({ "results": results, "films": about }))
 }
 
 fn row(r: &Row) -> Value {
@@ -109,9 +120,21 @@ pub fn compare_json(c: &Comparison) -> String {
         "levels": c.levels.word(),
         "cause": c.cause.map(crate::case::Cause::word),
         "reader": c.reader,
+        "placement": c.placement,
         "milestones": milestones(&c.milestones),
         "other_milestones": c.other_milestones.as_ref().map(milestones),
         "films": c.films.iter().map(film).collect::<Vec<_>>(),
+        "indices": c.indices.iter().map(|i| json!({
+            "index": i.key,
+            "value": i.value,
+            "unit": unit(i.unit),
+            "formula": i.formula,
+        })).collect::<Vec<_>>(),
+        "curve_type": c.curve_type.as_ref().map(|t| json!({
+            "suggestion": t.code,
+            "facts": t.facts,
+            "needs": t.needs,
+        })),
         "rows": c.rows.iter().map(row).collect::<Vec<_>>(),
         "notes": c.notes,
     }))

@@ -15,6 +15,19 @@ pub fn measure_table(films: &[FilmResults]) -> String {
     for film in films {
         let _ = writeln!(out, "{}", film.heading);
         film_table(&mut out, &film.results);
+        if film.results.iter().any(|m| m.sd.is_some()) {
+            let _ = writeln!(
+                out,
+                "  \u{b1} one SD from the placement of the marks, {}",
+                film.placement
+            );
+        }
+        if !film.cautions.is_empty() {
+            let _ = writeln!(out, "  What this film cannot tell");
+            for caution in &film.cautions {
+                let _ = writeln!(out, "    {caution}");
+            }
+        }
         out.push('\n');
     }
     out + CAUTION + "\n"
@@ -26,7 +39,7 @@ pub fn value_words(m: &Measured) -> String {
     let number = m
         .value
         .as_ref()
-        .map(|v| rounding::with_sd(v.v, m.sd, m.unit));
+        .map(|v| words::value(m.key, v.v, m.sd, m.unit));
     // A value that rounds to nothing points nowhere.
     let flat = m
         .value
@@ -34,11 +47,17 @@ pub fn value_words(m: &Measured) -> String {
         .is_some_and(|v| rounding::value(v.v, m.unit) == "0");
     let toward = m.toward.filter(|_| !flat).map(|t| match m.key {
         "cobb" | "apex" => format!("convex {}", t.word()),
-        "t1_tilt" | "l4_tilt" | "clavicle_angle" | "shoulder_height" | "coracoid_height"
+        "t1_tilt"
+        | "l4_tilt"
+        | "lowest_instrumented_tilt"
+        | "clavicle_angle"
+        | "shoulder_height"
+        | "coracoid_height"
         | "pelvic_obliquity" => {
             format!("{} side high", t.word())
         }
         "rib_spread_convex" | "rib_spread_concave" => t.word().to_owned(),
+        "lowest_instrumented_disc_angle" => format!("opens to the {}", t.word()),
         _ => format!("to the {}", t.word()),
     });
     let level = (m.key == "apex").then(|| m.levels.clone()).flatten();

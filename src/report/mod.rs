@@ -30,6 +30,10 @@ pub struct FilmResults {
     pub heading: String,
     /// The measures.
     pub results: Vec<Measured>,
+    /// What the film cannot tell.
+    pub cautions: Vec<String>,
+    /// Where the uncertainties of placed marks come from.
+    pub placement: String,
 }
 
 /// What goes with every page and table that leaves the program.

@@ -2,6 +2,7 @@
 
 use super::{compare_table, rounding, words};
 use crate::series::Row;
+use crate::units::Unit;
 
 /// A line of the reading sheet.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -30,7 +31,7 @@ pub struct ReadingLine {
 #[must_use]
 pub fn reading_line(row: &Row) -> ReadingLine {
     let shown = |value: Option<f64>, sd| match value {
-        Some(v) => rounding::with_sd(v, sd, row.unit),
+        Some(v) => words::value(row.measure, v, sd, row.unit),
         None => "—".to_owned(),
     };
     let mut name = compare_table::name(row);
@@ -73,6 +74,14 @@ fn change_in_words(row: &Row) -> String {
     let (Some(change), Some(then), Some(now)) = (row.change, row.baseline_value, row.value) else {
         return String::new();
     };
+    if row.unit == Unit::None {
+        let word = if change == 0.0 {
+            "no change"
+        } else {
+            "changed"
+        };
+        return word.to_owned();
+    }
     let size = rounding::value(change.abs(), row.unit);
     let sign = rounding::unit_sign(row.unit);
     // A magnitude that changed its side changes by the sum of both.

@@ -1,5 +1,8 @@
 //! The trade's words for measure keys.
 
+use super::rounding;
+use crate::units::Unit;
+
 /// Group of measures as a surgeon reads them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Group {
@@ -64,6 +67,22 @@ const WORDS: &[(&str, &str, Group)] = &[
     ),
     ("pelvic_obliquity", "pelvic obliquity", Group::Pelvis),
     ("l4_tilt", "L4 tilt", Group::Pelvis),
+    (
+        "lowest_instrumented_tilt",
+        "tilt of lowest instrumented",
+        Group::Pelvis,
+    ),
+    (
+        "lowest_instrumented_disc_angle",
+        "disc below instrumentation",
+        Group::Pelvis,
+    ),
+    ("thoracic_width", "thoracic width", Group::Chest),
+    (
+        "apical_body_rib_ratio",
+        "apical body-rib ratio",
+        Group::Chest,
+    ),
     ("rib_spacing", "rib spacing", Group::Chest),
     ("rib_spread_convex", "rib spread, convex", Group::Chest),
     ("rib_spread_concave", "rib spread, concave", Group::Chest),
@@ -116,6 +135,17 @@ pub fn measure(key: &str) -> String {
         .iter()
         .find(|w| w.0 == key)
         .map_or_else(|| key.replace('_', " "), |w| w.1.to_owned())
+}
+
+/// A value as its measure is written: grades in Roman figures, everything else with its unit and SD.
+#[must_use]
+pub fn value(key: &str, v: f64, sd: Option<f64>, unit: Unit) -> String {
+    const GRADES: [&str; 5] = ["0", "I", "II", "III", "IV"];
+    if key == "rotation_grade" {
+        let grade = GRADES.iter().enumerate().find(|g| g.0 as f64 == v);
+        return grade.map_or_else(|| rounding::value(v, unit), |g| (*g.1).to_owned());
+    }
+    rounding::with_sd(v, sd, unit)
 }
 
 /// The group a measure is read in.

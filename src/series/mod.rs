@@ -1,13 +1,19 @@
 //! Film against film: what changed since the baseline, how much of the total, and is it real.
 
+mod change;
 mod choose;
+mod curve_type;
 mod error;
+mod indices;
+mod junction;
 mod measured;
 mod notes;
 mod rows;
 
 pub use choose::{Milestones, best_reader};
+pub use curve_type::CurveType;
 pub use error::{PublishedError, published_error};
+pub use indices::{CourseAngles, CourseIndex, course_indices};
 pub use rows::{Row, compare};
 
 use crate::case::Phase;
@@ -78,6 +84,8 @@ pub struct Comparison {
     pub levels: LevelPolicy,
     /// Cause of the deformity, if stated.
     pub cause: Option<crate::case::Cause>,
+    /// Where the uncertainties of placed marks come from.
+    pub placement: String,
     /// Whose readings.
     pub reader: String,
     /// The films, by date.
@@ -86,6 +94,10 @@ pub struct Comparison {
     pub milestones: Milestones,
     /// Films of the other plane that go with them.
     pub other_milestones: Option<Milestones>,
+    /// Indices of the main curve's course.
+    pub indices: Vec<CourseIndex>,
+    /// Suggested surgical curve type; only of idiopathic cases with a coronal baseline.
+    pub curve_type: Option<CurveType>,
     /// One row per measure and film.
     pub rows: Vec<Row>,
     /// Cautions about the comparison as a whole.

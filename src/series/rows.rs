@@ -1,11 +1,14 @@
 //! The rows of a comparison.
 
+use super::change::change;
 use super::choose::{Milestones, baseline, best_reader, counterpart, in_other_plane, marked_films};
+use super::curve_type::curve_type;
+use super::indices::{course_indices, main_angles};
+use super::junction::both_conditions;
 use super::measured::{Measure, fixed_ends, main_cobb, measure, rename_curves, rib_pairs};
 use super::notes::notes;
 use super::{CompareOptions, Comparison, FilmColumn, LevelPolicy, SeriesError, published_error};
-use crate::case::{Case, FilmRecord, Phase};
-use crate::geometry::Placement;
+use crate::case::{Case, Cause, FilmRecord, Phase, Reading};
 use crate::measure::{Measured, Region, Status};
 use crate::units::{Date, Side, Toward, Unit};
 
@@ -78,16 +81,13 @@ pub struct Row {
 ///
 /// # Errors
 /// [`SeriesError`]: nothing marked, no such film or reader, baseline unmarked.
-pub fn compare(
-    case: &Case,
-    placement: &Placement,
-    options: &CompareOptions,
-) -> Result<Comparison, SeriesError> {
+pub fn compare(case: &Case, options: &CompareOptions) -> Result<Comparison, SeriesError> {
     let reader = match &options.reader {
         Some(reader) if case.readers(None).contains(&reader.as_str()) => reader.clone(),
         Some(reader) => return Err(SeriesError::NoReader(reader.clone())),
         None => best_reader(case).ok_or(SeriesError::NothingMarked)?,
     };
+    let placement = &case.placement(&reader);
     let films = marked_films(case, &reader);
     let base = baseline(case, &films, options, &reader)?;
     let other_base = counterpart(&films, base, true);
@@ -118,6 +118,21 @@ pub fn compare(
         .map(|f| measure(case, f, &reader, &settings, placement, &ends))
         .collect();
     let milestones = milestones(base, &fixed);
+    let indices = main_angles(&milestones, &fixed).map_or(Vec::new(), |a| course_indices(&a));
+    let curve_type = coronal_base
+        .filter(|_| case.cause == Some(Cause::Idiopathic))
+        .map(|base| {
+            let bending: Vec<&Measure<'_>> = fixed
+                .iter()
+                .filter(|f| f.film.phase() == Some(Phase::Flexibility))
+                .collect();
+            let lateral = bases.iter().find(|b| b.film.is_lateral() == Some(true));
+            let marks = case
+                .newest(&base.film.id, &reader)
+                .map(Reading::accepted)
+                .unwrap_or_default();
+            curve_type(base, &bending, lateral, &marks, &case.settings)
+        });
 
     let mut measured = match options.levels {
         LevelPolicy::Fixed => fixed,
@@ -129,16 +144,20 @@ pub fn compare(
         }
     }
     let base_ids: Vec<&str> = bases.iter().map(|b| b.film.id.as_str()).collect();
-    let rows = rows(&measured, &base_ids, case);
+    let mut rows = rows(&measured, &base_ids, case);
+    both_conditions(&mut rows);
     Ok(Comparison {
         baseline: base.id.clone(),
         other_baseline: other_base.map(|f| f.id.clone()),
         levels: options.levels,
         cause: case.cause,
+        placement: placement.source.clone(),
         reader,
         films: films.iter().map(|f| column(f)).collect(),
         other_milestones: other_base.map(|o| in_other_plane(&milestones, o, &films)),
         milestones,
+        indices,
+        curve_type,
         rows,
         notes: notes(base, other_base, &films),
     })
@@ -209,37 +228,6 @@ fn same_measure(a: &Measured, b: &Measured) -> bool {
         && (!levels_identify(a.key) || a.levels == b.levels)
 }
 
-/// Whether a value is a magnitude that points to a side, so that crossing over is the whole way.
-fn is_sided_magnitude(key: &str) -> bool {
-    key == "cobb"
-}
-
-fn signed(result: &Measured, base: &Measured) -> Option<f64> {
-    let value = result.value.as_ref()?.v;
-    let crossed = is_sided_magnitude(result.key)
-        && matches!((result.toward, base.toward), (Some(a), Some(b)) if a != b);
-    Some(if crossed { -value } else { value })
-}
-
-/// Why millimetres of two films cannot be compared; `None` when they can.
-fn scales_differ(a: (&Measured, &FilmRecord), b: (&Measured, &FilmRecord)) -> Option<&'static str> {
-    if a.0.unit != Unit::Millimetre {
-        return None;
-    }
-    match (a.0.status, b.0.status) {
-        (Status::Ok, Status::Ok) => None,
-        (Status::Uncorrected, Status::Uncorrected) => {
-            let distance = |f: &FilmRecord| f.said.source_detector_mm;
-            match (distance(a.1), distance(b.1)) {
-                (Some(x), Some(y)) if (x - y).abs() < 1e-6 => None,
-                (Some(_), Some(_)) => Some("no change: the source-detector distances differ"),
-                _ => Some("no change: magnification and source-detector distance are not known"),
-            }
-        }
-        _ => Some("no change: one film is calibrated, the other is not"),
-    }
-}
-
 fn rows(films: &[Measure<'_>], base_ids: &[&str], case: &Case) -> Vec<Row> {
     let mut out = Vec::new();
     for (index, film) in films.iter().enumerate() {
@@ -262,26 +250,6 @@ fn rows(films: &[Measure<'_>], base_ids: &[&str], case: &Case) -> Vec<Row> {
 
 fn partner<'m>(film: Option<&'m Measure<'_>>, result: &Measured) -> Option<&'m Measured> {
     film?.results.iter().find(|r| same_measure(r, result))
-}
-
-/// Change between two results of one measure, with its SD, or why there is none.
-fn change(
-    to: (&Measured, &FilmRecord),
-    from: (&Measured, &FilmRecord),
-    base: &Measured,
-) -> Result<(f64, Option<f64>), Option<&'static str>> {
-    let (Some(now), Some(then)) = (signed(to.0, base), signed(from.0, base)) else {
-        return Err(None);
-    };
-    if let Some(why) = scales_differ(to, from) {
-        return Err(Some(why));
-    }
-    let sd = match (to.0.sd, from.0.sd) {
-        _ if to.1.id == from.1.id => None,
-        (Some(a), Some(b)) => Some(a.hypot(b)),
-        _ => None,
-    };
-    Ok((now - then, sd))
 }
 
 fn row(

@@ -101,6 +101,15 @@ impl Dual {
         Dual { v: value, grad }
     }
 
+    /// The same value with its variables numbered `by` higher: derivatives of another film.
+    #[must_use]
+    pub fn renumbered(&self, by: u32) -> Dual {
+        Dual {
+            v: self.v,
+            grad: self.grad.iter().map(|&(i, g)| (i + by, g)).collect(),
+        }
+    }
+
     /// Square root.
     #[must_use]
     pub fn sqrt(&self) -> Dual {

@@ -9,6 +9,8 @@ use crate::measure::Settings;
 pub struct Choices {
     /// `by-region` or `csvl`.
     pub translation_reference: Option<String>,
+    /// `farthest` or `most-level`.
+    pub apex: Option<String>,
     /// `vertical` or `iliac-perpendicular`.
     pub csvl: Option<String>,
     /// `horizontal`, `spine`, `sacral-ala` or `lowest-lumbar`.
@@ -21,6 +23,8 @@ pub struct Choices {
     pub absent: Option<Vec<String>>,
     /// Uppermost instrumented vertebra.
     pub upper_instrumented: Option<String>,
+    /// Lowest instrumented vertebra.
+    pub lower_instrumented: Option<String>,
 }
 
 fn word<T: serde::de::DeserializeOwned>(what: &str, text: &str) -> Result<T, Refusal> {
@@ -42,6 +46,9 @@ impl Choices {
         let mut s = settings.clone();
         if let Some(text) = &self.translation_reference {
             s.translation_reference = word("--translation-reference", text)?;
+        }
+        if let Some(text) = &self.apex {
+            s.apex = word("--apex", text)?;
         }
         if let Some(text) = &self.csvl {
             s.csvl = word("--csvl", text)?;
@@ -78,6 +85,9 @@ impl Choices {
         }
         if let Some(text) = &self.upper_instrumented {
             s.upper_instrumented = Some(level(text)?);
+        }
+        if let Some(text) = &self.lower_instrumented {
+            s.lower_instrumented = Some(level(text)?);
         }
         Ok(s)
     }

@@ -2,7 +2,7 @@
 
 use super::OpenCase;
 use super::results::film_input;
-use crate::geometry::{Placement, out_of_place};
+use crate::geometry::out_of_place;
 use crate::overlay::{Angle, Drawing, drawing};
 use crate::series::Row;
 
@@ -20,7 +20,7 @@ impl OpenCase {
         let (Some(record), Some(reading)) = (case.film(film), case.newest(film, reader)) else {
             return Drawing::default();
         };
-        let placement = Placement::default();
+        let placement = case.placement(reader);
         let ends = record.fixed_ends();
         let input = film_input(case, record, &reading.marks, &placement, &ends);
         let angle = |key: &'static str,

@@ -5,9 +5,12 @@ use crate::case::{Case, FilmRecord, Reading};
 use crate::film::{SpacingKind, View};
 use crate::geometry::{PixelScale, Placement, PlaneMarks};
 use crate::landmark::{Landmark, LandmarkSet, Levels, TableRow, write_table};
-use crate::measure::{FilmInput, FixedEnds, Measured, measure_film, true_curvature};
+use crate::measure::{
+    FilmInput, FixedEnds, Measured, film_cautions, measure_film, true_curvature, turn_caution,
+};
 use crate::report::FilmResults;
 use crate::series::{self, CompareOptions, Comparison};
+use crate::units::FilmPx;
 
 /// What to measure.
 #[derive(Clone, Debug, Default)]
@@ -112,51 +115,82 @@ fn measure_reading(
     ends: &[FixedEnds],
 ) -> FilmResults {
     let marks = reading.map_or_else(LandmarkSet::new, Reading::accepted);
-    let placement = Placement::default();
-    let input = film_input(case, film, &marks, &placement, ends);
     let reader = reading.map_or("", |r| r.reader.as_str());
+    let placement = case.placement(reader);
+    let input = film_input(case, film, &marks, &placement, ends);
     let mut results = measure_film(&input);
-    in_space(case, film, reader, &input, &mut results);
+    let bounds = film.bounds();
+    let middle = FilmPx::new(
+        f64::from(bounds.columns) / 2.0,
+        f64::from(bounds.rows) / 2.0,
+    );
+    let mut cautions = film_cautions(&input, middle);
+    if let Some((other, other_marks)) = same_day(case, film, reader) {
+        let other_input = film_input(case, other, &other_marks, &placement, &[]);
+        let coronal_first = if film.is_lateral() == Some(false) {
+            [&input, &other_input]
+        } else {
+            [&other_input, &input]
+        };
+        in_space(
+            coronal_first,
+            film.is_lateral(),
+            &mut results,
+            &mut cautions,
+        );
+    }
     FilmResults {
         film: film.id.clone(),
         reader: reader.to_owned(),
         heading: heading(film, reader, &marks),
         results,
+        cautions,
+        placement: placement.source,
     }
 }
 
-/// Adds the curves in their own plane where the reader marked a lateral film of the same date.
-fn in_space(
-    case: &Case,
+/// The film of the other plane of the same date that the reader marked, with its marks.
+fn same_day<'c>(
+    case: &'c Case,
     film: &FilmRecord,
     reader: &str,
-    coronal: &FilmInput<'_>,
+) -> Option<(&'c FilmRecord, LandmarkSet)> {
+    let other_plane = |f: &&FilmRecord| {
+        f.is_lateral().is_some() && f.is_lateral() == film.is_lateral().map(|l| !l)
+    };
+    case.films
+        .iter()
+        .filter(other_plane)
+        .filter(|f| f.date().is_some() && f.date() == film.date())
+        .find_map(|f| Some((f, case.newest(&f.id, reader)?.accepted())))
+}
+
+/// Adds the curves in their own plane to a coronal film, and to both what a turn between them would do.
+fn in_space(
+    [coronal, lateral]: [&FilmInput<'_>; 2],
+    is_lateral: Option<bool>,
     results: &mut Vec<Measured>,
+    cautions: &mut Vec<String>,
 ) {
-    let lateral = case.films.iter().find(|f| {
-        film.is_lateral() == Some(false)
-            && f.is_lateral() == Some(true)
-            && f.date().is_some()
-            && f.date() == film.date()
-    });
-    let Some((lateral, reading)) = lateral.and_then(|f| Some((f, case.newest(&f.id, reader)?)))
-    else {
+    if is_lateral == Some(true) {
+        cautions.extend(
+            "T5-T12"
+                .parse()
+                .ok()
+                .and_then(|levels| turn_caution(coronal, lateral, levels)),
+        );
         return;
-    };
-    let marks = reading.accepted();
-    let input = FilmInput {
-        frame: lateral.frame(),
-        marks: &marks,
-        ends: &[],
-        ..coronal.clone()
-    };
+    }
     let curves: Vec<(String, Levels)> = results
         .iter()
         .filter(|r| r.key == "cobb" && r.value.is_some())
         .filter_map(|r| Some((r.curve.clone()?, r.levels.as_deref()?.parse().ok()?)))
         .collect();
     for (curve, levels) in curves {
-        results.extend(true_curvature(coronal, &input, &curve, levels));
+        results.extend(true_curvature(coronal, lateral, &curve, levels));
+        if curve == "main" {
+            cautions.extend(turn_caution(coronal, lateral, levels));
+        }
     }
 }
 
@@ -218,7 +252,7 @@ impl OpenCase {
     /// # Errors
     /// Nothing marked, no such film or reader.
     pub fn compare(&self, options: &CompareOptions) -> Result<Comparison, Refusal> {
-        series::compare(self.case(), &Placement::default(), options).map_err(Refusal::new)
+        series::compare(self.case(), options).map_err(Refusal::new)
     }
 
     /// The landmark table of the newest readings, of one reader or of all.
