@@ -2,13 +2,17 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use curvebench::case::{Case, Cause, FilmRecord, Phase, Reading, StatedFacts};
-use curvebench::film::{FileFacts, ImageEdge, Spacing, SpacingKind, View};
+#[path = "support/film.rs"]
+mod film;
+
+use curvebench::case::{Case, Cause, FilmRecord, Phase, Reading};
+use curvebench::film::{ImageEdge, View};
 use curvebench::geometry::Placement;
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
 use curvebench::series::{CompareOptions, compare};
 use curvebench::units::{Date, FilmPx};
+use film::record;
 
 fn marks(points: &[(&str, f64, f64)]) -> LandmarkSet {
     let mut set = LandmarkSet::new();
@@ -16,35 +20,6 @@ fn marks(points: &[(&str, f64, f64)]) -> LandmarkSet {
         set.place(name.parse::<Landmark>().unwrap(), FilmPx::new(*x, *y));
     }
     set
-}
-
-fn film(id: &str, view: View, row: f64, column: f64) -> FilmRecord {
-    FilmRecord {
-        id: id.to_owned(),
-        file: format!("films/{id}"),
-        sha256: String::new(),
-        name: id.to_owned(),
-        said: FileFacts {
-            columns: 5000,
-            rows: 5000,
-            date: None,
-            view: Some(view),
-            left_on: Some(ImageEdge::ImageLeft),
-            anterior_on: Some(ImageEdge::ImageRight),
-            head_on: None,
-            spacing: Spacing {
-                kind: SpacingKind::Calibrated,
-                row,
-                column,
-                reason: "invented".to_owned(),
-            },
-            source_detector_mm: None,
-            estimated_magnification: None,
-            notes: Vec::new(),
-        },
-        stated: StatedFacts::default(),
-        extra: serde_json::Map::new(),
-    }
 }
 
 fn measure(film: &FilmRecord, set: &LandmarkSet) -> Vec<Measured> {
@@ -78,7 +53,7 @@ fn constructed_cobb_with_square_and_unequal_pixels() {
         ("T12.lower.right", 480.0, 865.0),
     ]);
     for (row, column, want) in [(1.0, 1.0, 48.215), (0.15, 0.20, 37.109)] {
-        let got = value(&measure(&film("f", View::Pa, row, column), &set), "cobb");
+        let got = value(&measure(&record("f", View::Pa, row, column), &set), "cobb");
         assert!((got - want).abs() < 5e-4, "{got} against {want}");
     }
 }
@@ -101,7 +76,7 @@ fn the_310_slopes_of_whole_pixel_segments() {
             ("T1.upper.right", 1000.0 + dx, 1000.0 + dy),
         ]);
         // The right end lies lower on the film, so the left side is high: a positive T1 tilt.
-        let got = value(&measure(&film("f", View::Pa, 0.5, 0.5), &set), "t1_tilt");
+        let got = value(&measure(&record("f", View::Pa, 0.5, 0.5), &set), "t1_tilt");
         assert!((got - slope).abs() < 6e-7, "{line}: {got}");
         count += 1;
     }
@@ -113,7 +88,7 @@ fn series(cause: Cause, angles: &[(f64, Phase)]) -> curvebench::series::Comparis
     let mut case = Case::new("x", Some(cause));
     for (i, (angle, phase)) in angles.iter().enumerate() {
         let id = format!("f{}", i + 1);
-        let mut film = film(&id, View::Pa, 0.5, 0.5);
+        let mut film = record(&id, View::Pa, 0.5, 0.5);
         film.stated.date = Date::new(2031, 1, 1 + i as u8);
         film.stated.phase = Some(*phase);
         case.films.push(film);
@@ -270,7 +245,7 @@ fn rib_spread_and_the_trunk_shift_identity() {
             y += steps.get(rib - 6).copied().unwrap_or(0.0);
         }
     }
-    let results = measure(&film("f", View::Pa, 1.0, 1.0), &set);
+    let results = measure(&record("f", View::Pa, 1.0, 1.0), &set);
     assert!((value(&results, "rib_spread_convex") - 120.0).abs() < 1e-9);
     assert!((value(&results, "rib_spread_concave") - 61.0).abs() < 1e-9);
     assert!((value(&results, "rib_spread_difference") - 59.0).abs() < 1e-9);
@@ -308,7 +283,7 @@ fn the_worked_error_of_a_cobb_angle() {
         ("T1.upper.left", 100.0, 50.0),
         ("T1.upper.right", 135.0, 50.0),
     ]);
-    let results = measure(&film("f", View::Pa, 1.0, 1.0), &set);
+    let results = measure(&record("f", View::Pa, 1.0, 1.0), &set);
     let sd = |key: &str| results.iter().find(|r| r.key == key).unwrap().sd.unwrap();
     assert!((sd("cobb") - 3.2740).abs() < 5e-5, "{}", sd("cobb"));
     assert!((sd("t1_tilt") - 2.315).abs() < 5e-4, "{}", sd("t1_tilt"));
@@ -350,7 +325,7 @@ fn the_ct_projection_measures_as_its_truth() {
             tilts.insert(plate.to_owned(), (l.1 - r.1).atan2(l.0 - r.0).to_degrees());
         }
     }
-    let mut f = film("f", View::Ap, 0.5, 0.5);
+    let mut f = record("f", View::Ap, 0.5, 0.5);
     f.said.left_on = Some(ImageEdge::ImageRight);
     let results = measure(&f, &set);
     assert!((value(&results, "t1_tilt") + tilts["T1.upper"]).abs() < 1e-9);

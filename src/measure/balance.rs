@@ -38,6 +38,7 @@ fn from_csvl(
     };
     let mut result = result
         .from_reference(line.name)
+        .by(line.construction)
         .of_marks(line.marks)
         .scaled(offset, &context.plane.scale, context.sd());
     result.toward = result.value.as_ref().map(|_| toward);

@@ -182,6 +182,7 @@ fn translation(context: &Context<'_>, curve: &Curve) -> Measured {
     };
     let result = result
         .from_reference(line.name)
+        .by(line.construction)
         .of_marks(line.marks.clone());
     if !context.plane.side_known() {
         return result.missing(context.side_needs());

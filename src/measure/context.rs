@@ -41,6 +41,8 @@ pub struct ReferenceLine {
     pub slope: Option<Dual>,
     /// Its name in the output.
     pub name: &'static str,
+    /// How it is drawn, in words: sources differ.
+    pub construction: &'static str,
     /// The marks it came from.
     pub marks: Vec<Landmark>,
 }
@@ -192,6 +194,7 @@ impl<'a> Context<'a> {
                 through: middle,
                 slope: Some(slope),
                 name: "CSVL perpendicular to the iliac crests",
+                construction: "perpendicular to the iliac crests through the middle of S1",
                 marks,
             });
         }
@@ -199,6 +202,7 @@ impl<'a> Context<'a> {
             through: middle,
             slope: None,
             name: "CSVL",
+            construction: "vertical through the middle of S1",
             marks,
         })
     }
@@ -221,6 +225,7 @@ impl<'a> Context<'a> {
             through,
             slope: None,
             name: "C7 plumb",
+            construction: "vertical through the centre of C7",
             marks: self.plane.centre_marks(Level::C7),
         })
     }

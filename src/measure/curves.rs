@@ -366,6 +366,7 @@ impl Curve {
             through: lower,
             slope: Some(slope),
             name: "line between the end vertebrae",
+            construction: "through the centres of the end vertebrae",
             marks: Vec::new(),
         })
     }

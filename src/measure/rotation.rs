@@ -143,7 +143,7 @@ fn grade(context: &Context<'_>, offsets: &Offsets) -> Measured {
     let mut result = result.unscaled(Dual::constant(found as f64), |_| 0.0);
     if least != most {
         result = result.noting(format!(
-            "between {} and {} by the placement of the marks",
+            "{} to {} by the placement of the marks",
             GRADES[least], GRADES[most]
         ));
     }

@@ -4,7 +4,7 @@ use super::beam::{Beam, Plane};
 use super::bones::{chest, vertebrae};
 use super::develop::develop;
 use super::head::head;
-use super::marks::marks;
+use super::marks::{Points, marks};
 use super::metal::metal;
 use super::patient::Patient;
 use super::pelvis::pelvis;
@@ -86,6 +86,8 @@ pub struct PhantomFilm {
     pub samples: Vec<u16>,
     /// Exact marks.
     pub marks: LandmarkSet,
+    /// The points of the patient that the marks show, mm.
+    pub points: Points,
     /// The beam, for projecting what else is wanted.
     pub beam: Beam,
 }
@@ -140,11 +142,13 @@ pub fn expose(patient: &Patient, e: &Exposure, seed: u64) -> PhantomFilm {
     head(&mut scene, &spine, patient);
     metal(&mut scene, &spine, patient);
     let sum = scene.attenuation(e.size.0, e.size.1);
+    let (marks, points) = marks(&spine, patient, &beam);
     PhantomFilm {
         columns: e.size.0,
         rows: e.size.1,
         samples: develop(sum, e, seed),
-        marks: marks(&spine, patient, &beam),
+        marks,
+        points,
         beam,
     }
 }

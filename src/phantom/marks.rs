@@ -8,15 +8,21 @@ use super::pelvis::{ala, crest, hip};
 use super::trunk::{Cage, dome};
 use crate::landmark::{Landmark, LandmarkSet, Level};
 use nalgebra::Vector3;
+use std::collections::BTreeMap;
+
+/// The points of the patient that marks show, mm; axes as the patient's.
+pub type Points = BTreeMap<Landmark, Vec<Vector3<f64>>>;
 
 /// Exact marks: each mark is the projection of its point of the patient.
-pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> LandmarkSet {
+pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> (LandmarkSet, Points) {
     let mut set = LandmarkSet::new();
+    let mut truth = Points::new();
     let s = patient.size;
     let lateral = beam.plane == Plane::Lateral;
     let mut put = |name: String, points: Vec<Vector3<f64>>| {
         if let Ok(name) = name.parse::<Landmark>() {
-            set.place_line(name, points.into_iter().map(|p| beam.project(p)).collect());
+            set.place_line(name, points.iter().map(|p| beam.project(*p)).collect());
+            truth.insert(name, points);
         }
     };
     for v in spine {
@@ -62,7 +68,7 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> Landm
                 .unwrap_or_default();
             put(format!("rib_prominence.{word}"), vec![back]);
         }
-        return set;
+        return (set, truth);
     }
     let highest = |line: Vec<Vector3<f64>>| {
         line.into_iter()
@@ -124,5 +130,5 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> Landm
             vec![dome(spine, &cage, side, s)],
         );
     }
-    set
+    (set, truth)
 }

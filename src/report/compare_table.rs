@@ -118,7 +118,7 @@ fn plane(out: &mut String, c: &Comparison, milestones: &Milestones) {
     let mut missing: Vec<String> = Vec::new();
     let mut ordered: Vec<&Row> = rows
         .iter()
-        .filter(|r| r.measure != "rib_spacing")
+        .filter(|r| !matches!(r.measure, "rib_spacing" | "rotation_grade"))
         .copied()
         .collect();
     ordered.sort_by_key(|r| (words::group(r.measure), curve_order(r)));

@@ -68,6 +68,19 @@ pub fn value_words(m: &Measured) -> String {
         .join(", ")
 }
 
+/// `grade III (II to IV)`.
+fn grade_words(m: &Measured) -> String {
+    let grade = m
+        .value
+        .as_ref()
+        .map_or(String::new(), |v| words::value(m.key, v.v, None, m.unit));
+    let range = m.note.as_ref().and_then(|n| {
+        let (range, _) = n.split_once(" by the placement")?;
+        Some(format!(" ({range})"))
+    });
+    format!("grade {grade}{}", range.unwrap_or_default())
+}
+
 fn remarks(m: &Measured) -> String {
     let mut parts = Vec::new();
     if m.status == Status::Uncorrected {
@@ -151,8 +164,28 @@ fn film_table(out: &mut String, results: &[Measured]) {
     }
     for (group, measures) in groups {
         let _ = writeln!(out, "  {}", group.heading());
-        for m in measures {
-            line(out, &label(m), &value_words(m), &remarks(m));
+        let mut said: Option<(&str, String)> = None;
+        for m in measures.iter().filter(|m| m.key != "rotation_grade") {
+            let grade = measures
+                .iter()
+                .find(|g| g.key == "rotation_grade" && g.levels == m.levels)
+                .filter(|_| m.key == "vertebral_rotation");
+            let value = match grade {
+                Some(grade) => format!("{}, {}", value_words(m), grade_words(grade)),
+                None => value_words(m),
+            };
+            // What holds for every line of a measure is said on its first.
+            let remarks = remarks(m);
+            let again = said
+                .as_ref()
+                .is_some_and(|s| *s == (m.key, remarks.clone()));
+            line(
+                out,
+                &label(m),
+                &value,
+                if again { "" } else { remarks.as_str() },
+            );
+            said = Some((m.key, remarks));
         }
     }
     missing(out, results);

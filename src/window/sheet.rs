@@ -56,7 +56,7 @@ impl App {
                 for row in comparison.rows.iter().filter(|r| r.film == now) {
                     // Single ribs and secondary curves' apices are in the tables; here they would
                     // bury what matters.
-                    let minor = matches!(row.measure, "rib_spacing" | "apex")
+                    let minor = matches!(row.measure, "rib_spacing" | "rotation_grade" | "apex")
                         || row.measure == "apical_translation"
                             && row.curve.as_deref() != Some("main");
                     if minor || row.value.is_none() && row.needs.is_empty() {

@@ -3,7 +3,8 @@
 #![allow(dead_code, reason = "each test program uses a part of it")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use curvebench::film::{ImageEdge, Spacing, SpacingKind};
+use curvebench::case::{FilmRecord, StatedFacts};
+use curvebench::film::{FileFacts, ImageEdge, Spacing, SpacingKind, View};
 use curvebench::geometry::{FilmFrame, Placement};
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
@@ -61,4 +62,34 @@ pub fn find<'m>(results: &'m [Measured], key: &str) -> &'m Measured {
 
 pub fn value(results: &[Measured], key: &str) -> f64 {
     find(results, key).value.as_ref().unwrap().v
+}
+
+/// A film record of known spacing without a file, 5000 × 5000 pixels.
+pub fn record(id: &str, view: View, row: f64, column: f64) -> FilmRecord {
+    FilmRecord {
+        id: id.to_owned(),
+        file: format!("films/{id}"),
+        sha256: String::new(),
+        name: id.to_owned(),
+        said: FileFacts {
+            columns: 5000,
+            rows: 5000,
+            date: None,
+            view: Some(view),
+            left_on: Some(ImageEdge::ImageLeft),
+            anterior_on: Some(ImageEdge::ImageRight),
+            head_on: None,
+            spacing: Spacing {
+                kind: SpacingKind::Calibrated,
+                row,
+                column,
+                reason: "invented".to_owned(),
+            },
+            source_detector_mm: None,
+            estimated_magnification: None,
+            notes: Vec::new(),
+        },
+        stated: StatedFacts::default(),
+        extra: serde_json::Map::new(),
+    }
 }
