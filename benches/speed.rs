@@ -112,11 +112,7 @@ fn main() {
     });
     let whole = median(31, || {
         let case = curvebench::case::load(&demo).unwrap();
-        drop(black_box(compare(
-            &case,
-            &placement,
-            &CompareOptions::default(),
-        )));
+        drop(black_box(compare(&case, &CompareOptions::default())));
     });
     println!("parse the JSON of 20 films,,{parse:.3}");
     println!("open and compare 20 films,,{whole:.3}");

@@ -22,7 +22,8 @@ use film::{frame, measure, plane, record, value};
 #[test]
 fn published_courses_give_their_indices() {
     type Wanted = &'static [(&'static str, f64, f64)];
-    let table: [(f64, Option<f64>, Option<f64>, f64, Wanted); 7] = [
+    type Course = (f64, Option<f64>, Option<f64>, f64, Wanted);
+    let table: [Course; 7] = [
         (
             124.0,
             None,

@@ -117,6 +117,16 @@ const FAMILIES: &[Family] = &[
     },
 ];
 
+/// Every measure key, in the order of measuring; the curve in its own plane, which takes two films,
+/// comes last.
+pub fn keys() -> impl Iterator<Item = &'static str> {
+    FAMILIES
+        .iter()
+        .flat_map(|f| f.keys)
+        .copied()
+        .chain(true_curvature::KEYS)
+}
+
 /// Every measure of one film. Each gives at least one result: a value, or what is missing.
 #[must_use]
 pub fn measure_film(input: &FilmInput<'_>) -> Vec<Measured> {

@@ -5,6 +5,8 @@ use super::{FilmInput, Measured};
 use crate::landmark::{Edge, Levels};
 use crate::units::{Dual, Unit};
 
+pub(super) const KEYS: [&str; 2] = ["true_curvature", "true_curvature_plane"];
+
 /// A plate within this of vertical, degrees, may show past it on one film and not on the other.
 const NEAR_VERTICAL_DEG: f64 = 3.0;
 
@@ -90,19 +92,18 @@ pub fn true_curvature(
         r.curve = Some(curve.to_owned());
         r
     };
-    let keys = ["true_curvature", "true_curvature_plane"];
     let (Some(c), Some(l)) = (&coronal.frame, &lateral.frame) else {
         return Vec::new();
     };
     let films = [Context::new(c, coronal), Context::new(l, lateral)];
     let tilts = match tilts_of(&films, levels) {
         Ok(tilts) => tilts,
-        Err(needs) => return keys.map(|k| blank(k).missing(needs.clone())).to_vec(),
+        Err(needs) => return KEYS.map(|k| blank(k).missing(needs.clone())).to_vec(),
     };
     let at = [0, 1, 2, 3].map(|i: usize| tilts[i].v);
     let Some((angle, azimuth)) = angle_in_space(at) else {
         let why = "one film shows an end-plate past vertical, the other does not";
-        return keys.map(|k| blank(k).not_applicable(why)).to_vec();
+        return KEYS.map(|k| blank(k).not_applicable(why)).to_vec();
     };
     let sd = |index: u32| {
         let coronal = films[0].plane.variables() as u32;
@@ -130,8 +131,8 @@ pub fn true_curvature(
         blank(key).unscaled(value, sd)
     };
     vec![
-        result(keys[0], angle, |p| p.0),
-        result(keys[1], azimuth, |p| p.1),
+        result(KEYS[0], angle, |p| p.0),
+        result(KEYS[1], azimuth, |p| p.1),
     ]
 }
 

@@ -75,15 +75,26 @@ impl App {
             }
             Err(e) => sheet.why_not = Some(e.to_string()),
         }
-        let results_of = |film: &str| -> Vec<Measured> {
+        let films_of = |film: &str| {
             let options = MeasureOptions {
                 film: Some(film.to_owned()),
                 reader: Some(self.reader.clone()),
                 ends: Vec::new(),
             };
-            let films = case.measure(&options).unwrap_or_else(|_| Vec::new());
-            films.into_iter().flat_map(|f| f.results).collect()
+            case.measure(&options).unwrap_or_else(|_| Vec::new())
         };
+        let results_of = |film: &str| -> Vec<Measured> {
+            films_of(film).into_iter().flat_map(|f| f.results).collect()
+        };
+        for film in films_of(now) {
+            sheet.notes.extend(film.cautions);
+            if film.results.iter().any(|r| r.sd.is_some()) {
+                let source = film.placement;
+                sheet.notes.push(format!(
+                    "± one SD from the placement of the marks, {source}"
+                ));
+            }
+        }
         sheet.main_curve = then.into_iter().chain([now]).find_map(|film| {
             let results = results_of(film);
             let of_main = |key: &str| {
