@@ -173,7 +173,8 @@ mod tests {
     /// Trade handbook §10.3 (arithmetic): what a turn of the patient shows of plane curves.
     #[test]
     fn the_table_of_turned_patients() {
-        let table: [(f64, f64, &[(f64, f64, f64)]); 3] = [
+        type Turned = &'static [(f64, f64, f64)];
+        let table: [(f64, f64, Turned); 3] = [
             (
                 60.0,
                 40.0,

@@ -28,6 +28,11 @@ const KYPHOTIC_DEG: f64 = 20.0;
 /// Half the width of a pedicle's image as a share of the body's width (assumption).
 const PEDICLE_HALF: f64 = 0.1;
 
+/// An angle in a fact; the minus is the typographic one, as in every table.
+fn degrees(v: f64) -> String {
+    format!("{v:.0}°").replace('-', "\u{2212}")
+}
+
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Part {
     Proximal,
@@ -139,9 +144,9 @@ pub(super) fn curve_type(
         }
     };
     out.facts.push(format!(
-        "major curve: {} {:.0}°",
+        "major curve: {} {}",
         major.part.words(),
-        major.cobb
+        degrees(major.cobb)
     ));
     let side = lateral.map(|l| l.results.as_slice()).unwrap_or_default();
     let mut structural = |part: Part| -> Option<bool> {
@@ -163,11 +168,12 @@ pub(super) fn curve_type(
             })
             .min_by(f64::total_cmp);
         let kyphosis = value(side, "kyphosis", part.kyphosis());
-        let words = |v: Option<f64>| v.map_or("not measured".to_owned(), |v| format!("{v:.0}°"));
+        let words = |v: Option<f64>| v.map_or("not measured".to_owned(), degrees);
         out.facts.push(format!(
-            "{} {:.0}°: on side-bending {}, kyphosis {} {}",
+            "{} {}, apex {}: on side-bending {}, kyphosis {} {}",
             part.words(),
-            curve.cobb,
+            degrees(curve.cobb),
+            curve.apex,
             words(bent),
             part.kyphosis(),
             words(kyphosis)
@@ -210,7 +216,7 @@ pub(super) fn curve_type(
     let modifier = lumbar_modifier(base, marks, settings, lumbar, &mut out);
     let sagittal = match value(side, "kyphosis", "T5-T12") {
         Some(k) => {
-            out.facts.push(format!("kyphosis T5-T12 {k:.0}°"));
+            out.facts.push(format!("kyphosis T5-T12 {}", degrees(k)));
             Some(if k < 10.0 {
                 "−"
             } else if k > 40.0 {

@@ -124,11 +124,11 @@ fn sagittal(patient: &Patient, seen: &Seen<'_>, out: &mut Truths) {
         put("lordosis", Some(levels), own(l) - own(u));
     }
     let (mut most, mut at) = (0.0, String::new());
-    for i in 0..18 {
-        for j in i + 1..18 {
+    for (i, upper) in LEVELS.iter().enumerate() {
+        for (j, lower) in LEVELS.iter().enumerate().skip(i + 1) {
             let k = patient.sagittal[j] - patient.sagittal[i];
             if k > most {
-                (most, at) = (k, format!("{}-{}", LEVELS[i], LEVELS[j]));
+                (most, at) = (k, format!("{upper}-{lower}"));
             }
         }
     }
