@@ -180,7 +180,7 @@ fn a_failed_save_loses_nothing() {
 fn the_demo_case_tells_its_story() {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path().join("demo");
-    let case = write_demo(&folder, |_, _| {}).unwrap();
+    let case = write_demo(&folder, |_, _| true).unwrap();
     assert_eq!(case.case().films.len(), 16);
     case.check_films().unwrap();
     let bytes: u64 = std::fs::read_dir(folder.join("films"))

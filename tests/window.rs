@@ -236,6 +236,105 @@ fn one_bad_file_does_not_stop_the_others() {
     assert!(w.harness.query_by_label_contains("letter.dcm").is_some());
 }
 
+/// The films take two thirds of the smallest screen.
+#[test]
+fn films_take_two_thirds_of_the_smallest_screen() {
+    // The harness keeps 8 points free on every side, which the real window does not.
+    let here = copy_of_demo();
+    let opening = Opening::Case(here.path().to_owned());
+    let w = window(opening, vec![], [1366 + 16, 768 + 16], 1.0);
+    let area: f32 = ["then: film", "now: film"]
+        .iter()
+        .map(|label| w.area(label).area())
+        .sum();
+    let share = area / (1366.0 * 768.0);
+    assert!(share >= 2.0 / 3.0, "{share}");
+}
+
+/// Four films: then, the milestones between, now, all at one scale; a pan moves all of them.
+#[test]
+fn four_films_in_compare() {
+    let (_here, mut w) = on_demo(vec![]);
+    w.key(Modifiers::NONE, Key::Num4);
+    assert!(
+        w.harness
+            .query_by_label_contains("between: film pa-7")
+            .is_some()
+    );
+    assert!(
+        w.harness
+            .query_by_label_contains("between: film pa-10")
+            .is_some()
+    );
+    let order = [
+        "then: film pa-1",
+        "between: film pa-7",
+        "between: film pa-10",
+        "now: film pa-11",
+    ];
+    let lefts: Vec<f32> = order.iter().map(|l| w.area(l).left()).collect();
+    assert!(lefts.windows(2).all(|p| p[0] < p[1]), "{lefts:?}");
+    w.key(Modifiers::NONE, Key::Num4);
+    assert!(w.harness.query_by_label_contains("between: film").is_none());
+}
+
+/// Adding a film while one is marked ends neither the walk nor what is looked at. Named for the fault.
+#[test]
+fn adding_a_film_does_not_end_the_walk() {
+    let good = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films/ct_drr_ap.png");
+    let (_here, mut w) = on_demo(vec![good]);
+    w.key(Modifiers::COMMAND, Key::Num9);
+    assert!(w.harness.query_by_label("plumb line, top").is_some());
+    let now = w.app().now_id().unwrap().to_owned();
+    w.act(Action::AddFilms);
+    assert_eq!(w.app().now_id(), Some(now.as_str()));
+    assert!(w.harness.query_by_label("plumb line, top").is_some());
+}
+
+/// Facts are emptied, phase before surgery and spacing are stated, the cause and the reader chosen.
+#[test]
+fn facts_are_emptied_and_choices_made() {
+    let (_here, mut w) = on_demo(vec![]);
+    let now = w.app().now_id().unwrap().to_owned();
+    let stated = |w: &Driven| {
+        let case = w.app().case().unwrap().case();
+        case.film(&now).unwrap().stated.clone()
+    };
+    assert!(stated(&w).magnification.is_some());
+    w.key(Modifiers::NONE, Key::E);
+    let field = w.harness.get_by_label("Magnification").rect().center();
+    w.click(pos2(field.x, field.y));
+    w.harness.run_steps(1);
+    for _ in 0..12 {
+        w.harness.key_press(Key::End);
+        w.harness.key_press(Key::Backspace);
+        w.harness.run_steps(1);
+    }
+    w.harness.get_by_label("Apply").click();
+    w.settle();
+    assert_eq!(
+        stated(&w).magnification,
+        None,
+        "{:?}",
+        w.app().fingerprint(&w.harness.ctx)
+    );
+    w.key(Modifiers::COMMAND, Key::Z);
+    assert!(stated(&w).magnification.is_some());
+
+    w.key(Modifiers::SHIFT, Key::E);
+    w.harness.get_by_label("Cause of the deformity").click();
+    w.settle();
+    w.harness.get_by_label("neuromuscular").click();
+    w.settle();
+    w.harness.get_by_label("Apply").click();
+    w.settle();
+    let case = w.app().case().unwrap().case();
+    assert_eq!(
+        case.cause,
+        Some(curvebench::workbench::Cause::Neuromuscular)
+    );
+}
+
 /// The pages at three sizes, light and dark, for the README and for the eye.
 #[test]
 fn pictures_of_the_pages() {
@@ -255,17 +354,20 @@ fn pictures_of_the_pages() {
     w.key(Modifiers::NONE, Key::Escape);
     w.key(Modifiers::NONE, Key::E);
     w.picture("facts-1366.png");
+    w.key(Modifiers::NONE, Key::Escape);
+    w.key(Modifiers::SHIFT, Key::E);
+    w.picture("choices-1366.png");
+    w.key(Modifiers::NONE, Key::Escape);
+    w.key(Modifiers::NONE, Key::C);
+    w.key(Modifiers::NONE, Key::Num4);
+    w.picture("four-1366.png");
     drop(w);
     let mut w = window(open(), vec![], [1920, 1080], 1.0);
     w.key(Modifiers::NONE, Key::T);
     w.picture("compare-1920-light.png");
     drop(w);
     let mut w = window(open(), vec![], [3840, 2160], 2.0);
-    w.settle();
-    let picture = w
-        .painter
-        .picture(&w.harness.ctx, w.harness.output(), w.size);
-    assert_eq!(picture.dimensions(), (3840, 2160));
+    w.picture("compare-3840.png");
     drop(w);
     let mut w = window(Opening::Start, vec![], [1366, 768], 1.0);
     w.picture("start-1366.png");

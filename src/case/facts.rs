@@ -130,7 +130,46 @@ pub struct StatedFacts {
     pub extra: Map<String, Value>,
 }
 
+/// The words under which facts are forgotten again, as the command line names them.
+pub const FACT_WORDS: [&str; 13] = [
+    "date",
+    "view",
+    "phase",
+    "posture",
+    "traction-kg",
+    "body-weight-kg",
+    "spacing",
+    "magnification",
+    "scale-mm",
+    "left-on",
+    "anterior-on",
+    "head-on",
+    "ends",
+];
+
 impl StatedFacts {
+    /// Forgets a fact by its word, so that what the file says holds again. False for another word.
+    #[must_use]
+    pub fn forget(&mut self, fact: &str) -> bool {
+        match fact {
+            "date" => self.date = None,
+            "view" => self.view = None,
+            "phase" => self.phase = None,
+            "posture" => self.posture = None,
+            "traction-kg" => self.traction_kg = None,
+            "body-weight-kg" => self.body_weight_kg = None,
+            "spacing" => self.spacing = None,
+            "magnification" => self.magnification = None,
+            "scale-mm" => self.scale_mm = None,
+            "left-on" => self.left_on = None,
+            "anterior-on" => self.anterior_on = None,
+            "head-on" => self.head_on = None,
+            "ends" => self.ends.clear(),
+            _ => return false,
+        }
+        true
+    }
+
     /// Takes over every fact that `newer` states.
     pub fn take_over(&mut self, newer: &StatedFacts) {
         let n = newer.clone();

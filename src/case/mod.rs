@@ -8,7 +8,7 @@ mod reading;
 mod repeat;
 mod store;
 
-pub use facts::{Cause, Phase, StatedFacts};
+pub use facts::{Cause, FACT_WORDS, Phase, StatedFacts};
 pub use film::FilmRecord;
 pub use reading::Reading;
 pub use store::{CASE_FILE, CaseError, SCHEMA, hash_hex, load, save, write_new};

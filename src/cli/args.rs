@@ -69,6 +69,9 @@ pub(super) enum Do {
         /// The film
         #[arg(long)]
         film: String,
+        /// Facts no longer stated, as date,phase: what the file says holds again
+        #[arg(long, value_delimiter = ',')]
+        forget: Vec<String>,
         #[command(flatten)]
         facts: Facts,
     },

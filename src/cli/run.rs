@@ -2,9 +2,9 @@
 
 use super::args::{Arguments, Do, Format, Policy, SchemaOf};
 use crate::workbench::{
-    CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, DEFAULT_READER, LevelPolicy,
-    MeasureOptions, OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json, compare_table,
-    measure_csv, measure_json, measure_table, open_demo,
+    CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, DEFAULT_READER, FACT_WORDS,
+    LevelPolicy, MeasureOptions, OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json,
+    compare_table, measure_csv, measure_json, measure_table, open_demo,
 };
 use clap::Parser;
 use std::ffi::OsString;
@@ -107,6 +107,7 @@ fn run_command(command: &Do) -> Result<String, Failure> {
                 if done == total {
                     eprintln!();
                 }
+                true
             })?;
             let films = case.case().films.len();
             let comparison = case.compare(&CompareOptions::default())?;
@@ -154,8 +155,29 @@ fn run_command(command: &Do) -> Result<String, Failure> {
             }
             Ok(String::new())
         }
-        Do::Film { case, film, facts } => {
+        Do::Film {
+            case,
+            film,
+            forget,
+            facts,
+        } => {
             let mut case = OpenCase::open(case)?;
+            if !forget.is_empty() {
+                let mut kept = case.film(film)?.stated.clone();
+                for fact in forget {
+                    if !kept.forget(fact) {
+                        return Err(Failure::Usage(format!(
+                            "--forget \"{fact}\" is no fact; the facts are {}",
+                            FACT_WORDS.join(", ")
+                        )));
+                    }
+                }
+                kept.take_over(&facts.stated());
+                let facts = Box::new(kept);
+                let film = film.clone();
+                apply(&mut case, &Command::StateFacts { film, facts })?;
+                return Ok(String::new());
+            }
             apply(
                 &mut case,
                 &Command::SetFacts {

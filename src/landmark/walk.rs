@@ -22,10 +22,12 @@ pub enum WalkKind {
     Rotation,
     /// A known length.
     Calibrate,
+    /// The true vertical, where the film shows one.
+    PlumbLine,
 }
 
 /// The walks in the order of a reading, with their names.
-pub const WALKS: [(WalkKind, &str); 8] = [
+pub const WALKS: [(WalkKind, &str); 9] = [
     (WalkKind::Curve, "curve"),
     (WalkKind::EveryPlate, "every end-plate"),
     (WalkKind::Balance, "balance"),
@@ -34,6 +36,7 @@ pub const WALKS: [(WalkKind, &str); 8] = [
     (WalkKind::Pelvis, "pelvis"),
     (WalkKind::Rotation, "rotation"),
     (WalkKind::Calibrate, "calibrate"),
+    (WalkKind::PlumbLine, "plumb line"),
 ];
 
 /// A walk with its marks in order.
@@ -123,6 +126,7 @@ impl Walk {
                 steps
             }
             WalkKind::Calibrate => vec![Landmark::Scale(false), Landmark::Scale(true)],
+            WalkKind::PlumbLine => vec![Landmark::Plumb(true), Landmark::Plumb(false)],
         };
         Walk::of(kind, steps)
     }

@@ -121,9 +121,13 @@ const VISITS: [Visit; 11] = [
 
 /// Makes the films one after another; `progress` hears how many of how many are done.
 ///
+/// `None` when `progress`, which hears how many of how many are done, says not to go on.
+///
 /// # Errors
 /// When a film cannot be written as DICOM.
-pub fn demo_films(mut progress: impl FnMut(usize, usize)) -> Result<Vec<DemoFilm>, FilmError> {
+pub fn demo_films(
+    mut progress: impl FnMut(usize, usize) -> bool,
+) -> Result<Option<Vec<DemoFilm>>, FilmError> {
     let total = VISITS.iter().map(|v| 1 + usize::from(v.7)).sum();
     let start = Date::new(2031, 3, 3);
     let mut out = Vec::new();
@@ -186,10 +190,12 @@ pub fn demo_films(mut progress: impl FnMut(usize, usize)) -> Result<Vec<DemoFilm
                 magnification: (film.beam.magnification(0.0) * 1000.0).round() / 1000.0,
                 marks: placed(&film.marks, exposure.pixel, film.columns, film.rows, seed),
             });
-            progress(out.len(), total);
+            if !progress(out.len(), total) {
+                return Ok(None);
+            }
         }
     }
-    Ok(out)
+    Ok(Some(out))
 }
 
 /// Marks as a reader places them, those off the film left out.

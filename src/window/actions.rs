@@ -10,6 +10,7 @@ pub enum Action {
     NewCase,
     AddFilms,
     Facts,
+    Choices,
     CopyTable,
     CloseCase,
     Undo,
@@ -28,6 +29,7 @@ pub enum Action {
     ThenEarlier,
     ThenLater,
     OtherPlane,
+    Four,
     Fit,
     FullSize,
     NextWindow,
@@ -67,11 +69,12 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 43] = [
+pub const ACTIONS: [Entry; 46] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
     (Action::Facts, "Case", "Film facts…", NONE, Key::E, "Date, phase, weight, side and scale of the film now"),
+    (Action::Choices, "Case", "Reader, cause, choices…", SHIFT, Key::E, "Who reads, the cause of the deformity, and what to use where sources differ"),
     (Action::CopyTable, "Case", "Copy the comparison", CTRL_SHIFT, Key::C, "Copy the comparison as a table"),
     (Action::CloseCase, "Case", "Close case", CTRL, Key::W, "Back to the start page; everything is saved"),
     (Action::Undo, "Marks", "Undo", CTRL, Key::Z, "Take the last change back"),
@@ -92,11 +95,13 @@ pub const ACTIONS: [Entry; 43] = [
     (Action::Walk(5), "Marks", "Mark pelvis", CTRL, Key::Num6, "Crests and hips"),
     (Action::Walk(6), "Marks", "Mark rotation", CTRL, Key::Num7, "Pedicles of the apex"),
     (Action::Walk(7), "Marks", "Calibrate", CTRL, Key::Num8, "The two ends of a known length"),
+    (Action::Walk(8), "Marks", "Mark the plumb line", CTRL, Key::Num9, "Top and bottom of the true vertical"),
     (Action::NowEarlier, "View", "Now: the film before", NONE, Key::Comma, "Step the film now back"),
     (Action::NowLater, "View", "Now: the next film", NONE, Key::Period, "Step the film now on"),
     (Action::ThenEarlier, "View", "Then: the film before", SHIFT, Key::Comma, "Step the film then back"),
     (Action::ThenLater, "View", "Then: the next film", SHIFT, Key::Period, "Step the film then on"),
     (Action::OtherPlane, "View", "Other plane", NONE, Key::V, "PA or lateral films of the same dates"),
+    (Action::Four, "View", "Two films or four", NONE, Key::Num4, "Two films between then and now as well: best traction and after fusion, or evenly spaced"),
     (Action::Fit, "View", "Fit", NONE, Key::F, "Whole films, both at the same scale"),
     (Action::FullSize, "View", "100 %", NONE, Key::Num1, "One film pixel to one screen pixel"),
     (Action::NextWindow, "View", "Next window of the file", NONE, Key::W, "The windows and tables that the file carries, in turn"),

@@ -1,5 +1,6 @@
 //! The state of the window and its frame.
 
+use super::choices::ChoicesForm;
 use super::dialogs::Dialogs;
 use super::facts::FactsForm;
 use super::jobs::{Decoder, Job};
@@ -33,6 +34,7 @@ pub(super) enum Over {
     Keys,
     About,
     Facts,
+    Choices,
 }
 
 /// The window.
@@ -47,8 +49,11 @@ pub struct App {
     pub(super) thumbs: HashMap<String, TextureHandle>,
     /// Films then (0) and now (1).
     pub(super) shown: [Option<String>; 2],
+    /// Two films between them, and whether they are shown.
+    pub(super) between: [Option<String>; 2],
+    pub(super) four: bool,
     pub(super) lateral: bool,
-    pub(super) boxes: [LightBox; 2],
+    pub(super) boxes: [LightBox; 4],
     pub(super) linked: bool,
     pub(super) lines: bool,
     pub(super) measuring: bool,
@@ -64,10 +69,14 @@ pub struct App {
     pub(super) drawings: HashMap<String, (u64, Drawing)>,
     pub(super) over: Option<Over>,
     pub(super) form: Option<FactsForm>,
+    pub(super) choices: Option<ChoicesForm>,
     pub(super) notices: Vec<String>,
     pub(super) typed_path: String,
     pub(super) recent: Vec<PathBuf>,
     pub(super) saved: bool,
+    pub(super) saved_words: String,
+    /// The folder of the case that gets films, and the films it had.
+    pub(super) adding: Option<(PathBuf, usize)>,
     close_at: Option<f64>,
 }
 
@@ -88,8 +97,10 @@ impl App {
             failed: HashMap::new(),
             thumbs: HashMap::new(),
             shown: [None, None],
+            between: [None, None],
+            four: false,
             lateral: false,
-            boxes: [LightBox::default(), LightBox::default()],
+            boxes: Default::default(),
             linked: true,
             lines: true,
             measuring: false,
@@ -104,10 +115,13 @@ impl App {
             drawings: HashMap::new(),
             over: None,
             form: None,
+            choices: None,
             notices: Vec::new(),
             typed_path: String::new(),
             recent,
             saved: true,
+            saved_words: String::new(),
+            adding: None,
             close_at: None,
         };
         if let Opening::Case(folder) = opening {
@@ -120,6 +134,11 @@ impl App {
         self.close_at = seconds.map(f64::from);
     }
 
+    /// Whether a film is drawn.
+    pub(super) fn film_drawn(&self) -> bool {
+        self.boxes.iter().any(LightBox::has_picture)
+    }
+
     /// The open case.
     #[must_use]
     pub fn case(&self) -> Option<&OpenCase> {
@@ -129,11 +148,10 @@ impl App {
     /// Whether work goes on beside the window: a case opening, a shown film still to come.
     #[must_use]
     pub fn busy(&self) -> bool {
-        let shown = self.shown.iter().flatten();
+        let mut shown = (0..4).filter_map(|k| self.film_in(k));
         self.job.is_some()
             || self.case.is_some()
                 && (shown
-                    .into_iter()
                     .any(|id| !self.pictures.contains_key(id) && !self.failed.contains_key(id))
                     || self.case.as_ref().is_some_and(|c| {
                         c.case().films.iter().any(|f| {
@@ -144,6 +162,13 @@ impl App {
 
     /// Takes in a case that is ready.
     pub(super) fn take_case(&mut self, case: OpenCase) {
+        if let Some((folder, had)) = self.adding.take()
+            && folder == case.folder()
+            && had > 0
+        {
+            self.take_added(case, had);
+            return;
+        }
         self.dialogs.remember(case.folder());
         if let Access::ReadOnly(why) = case.access() {
             self.notices.push(format!("Read-only: {why}"));
@@ -154,7 +179,7 @@ impl App {
         self.pictures.clear();
         self.failed.clear();
         self.thumbs.clear();
-        self.boxes = [LightBox::default(), LightBox::default()];
+        self.boxes = Default::default();
         self.walk = None;
         self.chosen = None;
         self.case = Some(case);
@@ -166,6 +191,25 @@ impl App {
         }
         for id in self.shown.clone().into_iter().flatten() {
             self.ask(&id);
+        }
+    }
+
+    /// The same case with films added: what is looked at and the walk under way stay.
+    fn take_added(&mut self, case: OpenCase, had: usize) {
+        let new: Vec<String> = case.case().films[had..]
+            .iter()
+            .map(|f| f.id.clone())
+            .collect();
+        self.case = Some(case);
+        self.changed();
+        for id in &new {
+            self.ask(id);
+        }
+        if self.shown[1].is_none() {
+            self.choose_films();
+        } else if !new.is_empty() {
+            self.notices
+                .push(format!("Added: {}; press . to go on to it", new.join(", ")));
         }
     }
 
@@ -265,6 +309,9 @@ impl App {
             .as_ref()
             .and_then(|c| c.unsaved().map(str::to_owned));
         self.saved = warning.is_none();
+        self.saved_words = format!("saved {}", self.dialogs.time())
+            .trim_end()
+            .to_owned();
         if let Some(why) = warning {
             self.notices
                 .push(format!("NOT SAVED, kept in memory: {why}"));

@@ -88,10 +88,13 @@ impl App {
         let one_lane = area.height() < 165.0;
         let lanes = if one_lane { 1.0 } else { 2.0 };
         let chart = Rect::from_min_max(
-            pos2(area.left() + 46.0, area.top() + 18.0),
+            pos2(
+                area.left() + 46.0,
+                area.top() + if one_lane { 10.0 } else { 18.0 },
+            ),
             pos2(
                 area.right() - 20.0,
-                area.top() + area.height() * if one_lane { 0.42 } else { 0.45 },
+                area.top() + area.height() * if one_lane { 0.37 } else { 0.45 },
             ),
         );
         self.phases(
@@ -234,7 +237,7 @@ impl App {
                 let galley = painter.layout_no_wrap(
                     phase.words().to_owned(),
                     FontId::proportional(11.5),
-                    Color32::GRAY,
+                    style::quiet(dark),
                 );
                 if galley.size().x < band.width() + 6.0 || i == 0 {
                     let x = band.center().x.clamp(
@@ -244,7 +247,7 @@ impl App {
                     painter.galley(
                         pos2(x - galley.size().x / 2.0, names),
                         galley,
-                        Color32::GRAY,
+                        style::quiet(dark),
                     );
                 }
             }
@@ -264,6 +267,7 @@ impl App {
         let Some((_, sheet)) = &self.sheet else {
             return;
         };
+        let dark = text.r() > 128;
         let (key, curve) = &self.lit;
         let rows: Vec<_> = sheet
             .rows
@@ -291,13 +295,17 @@ impl App {
             ),
             None => words::measure(key),
         };
-        painter.text(
-            chart.center_top() + vec2(0.0, -17.0),
-            Align2::CENTER_TOP,
-            name,
-            FontId::proportional(12.0),
-            text,
-        );
+        // Where there is no row for it, the name stands in the corner the line leaves free.
+        let falls = points
+            .first()
+            .zip(points.last())
+            .is_none_or(|(a, b)| a.1 >= b.1);
+        let (at, anchor) = match (chart.top() - 17.0 >= painter.clip_rect().top(), falls) {
+            (true, _) => (chart.center_top() + vec2(0.0, -17.0), Align2::CENTER_TOP),
+            (false, true) => (chart.right_top() + vec2(-80.0, -9.0), Align2::RIGHT_TOP),
+            (false, false) => (chart.left_top() + vec2(80.0, -9.0), Align2::LEFT_TOP),
+        };
+        painter.text(at, anchor, name, FontId::proportional(12.0), text);
         let Some(unit) = unit else { return };
         let (mut low, mut high) = points
             .iter()
@@ -313,7 +321,7 @@ impl App {
                 Align2::RIGHT_CENTER,
                 label,
                 FontId::proportional(11.0),
-                Color32::GRAY,
+                style::quiet(dark),
             );
             painter.line_segment(
                 [pos2(chart.left() - 5.0, y(v)), pos2(chart.right(), y(v))],
@@ -330,11 +338,14 @@ impl App {
                 let label = format!("{}{}", rounding::value(*v, unit), rounding::unit_sign(unit));
                 let right = p.x < chart.center().x;
                 painter.text(
-                    *p + vec2(if right { 8.0 } else { -8.0 }, -3.0),
+                    pos2(
+                        p.x + if right { 8.0 } else { -8.0 },
+                        (p.y - 9.0).max(painter.clip_rect().top() + 8.0),
+                    ),
                     if right {
-                        Align2::LEFT_BOTTOM
+                        Align2::LEFT_CENTER
                     } else {
-                        Align2::RIGHT_BOTTOM
+                        Align2::RIGHT_CENTER
                     },
                     label,
                     FontId::proportional(13.0),

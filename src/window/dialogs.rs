@@ -14,6 +14,10 @@ pub trait Dialogs {
     fn recent(&self) -> Vec<PathBuf> {
         Vec::new()
     }
+    /// The time of day where the user is, `10:42`; empty when it is not to be told.
+    fn time(&self) -> String {
+        String::new()
+    }
     /// Remembers a case that was opened.
     fn remember(&mut self, _folder: &Path) {}
 }
@@ -33,6 +37,10 @@ impl Dialogs for NativeDialogs {
         rfd::FileDialog::new()
             .set_title("The folder of a case")
             .pick_folder()
+    }
+
+    fn time(&self) -> String {
+        chrono::Local::now().format("%H:%M").to_string()
     }
 
     fn recent(&self) -> Vec<PathBuf> {

@@ -98,8 +98,15 @@ impl App {
                         }
                     }
                     if self.case.is_some() {
+                        if let Some(job) = &self.job {
+                            ui.spinner();
+                            ui.weak(&job.progress.0);
+                            if ui.small_button("Cancel").clicked() {
+                                job.cancel();
+                            }
+                        }
                         if self.saved {
-                            ui.weak("saved");
+                            ui.weak(&self.saved_words);
                         } else {
                             ui.colored_label(super::style::WARN, "NOT SAVED");
                         }
@@ -158,6 +165,7 @@ impl App {
                 self.form = self.now().and_then(|id| self.record(id)).map(FactsForm::of);
                 self.over = self.form.is_some().then_some(Over::Facts);
             }
+            Action::Choices => self.open_choices(),
             Action::CopyTable => self.copy_table(ctx),
             Action::CloseCase => {
                 self.case = None;
@@ -198,6 +206,7 @@ impl App {
             Action::ThenEarlier => self.step(0, -1),
             Action::ThenLater => self.step(0, 1),
             Action::OtherPlane => self.other_plane(),
+            Action::Four => self.toggle_four(),
             Action::Fit => self.boxes.iter_mut().for_each(|b| b.view = None),
             Action::FullSize => {
                 let points = 1.0 / f64::from(ctx.pixels_per_point());
@@ -207,9 +216,9 @@ impl App {
             }
             Action::NextWindow => self.next_window(),
             Action::BoneWindow => {
-                for k in 0..2 {
-                    let bone = self.shown[k]
-                        .as_ref()
+                for k in 0..4 {
+                    let bone = self
+                        .film_in(k)
                         .and_then(|id| self.pictures.get(id))
                         .map(|p| p.bone());
                     let tone = &mut self.boxes[k].tone;
@@ -257,6 +266,7 @@ impl App {
         if !files.is_empty()
             && let Some(case) = self.case.take()
         {
+            self.adding = Some((case.folder().to_owned(), case.case().films.len()));
             self.job = Some(Job::add(case, files, ctx));
         }
     }

@@ -3,7 +3,8 @@
 use super::app::App;
 use crate::landmark::LandmarkSet;
 use crate::workbench::{
-    Command, Date, FilmRecord, ImageEdge, Phase, StatedFacts, View, contradictions, scale_words,
+    Command, Date, FilmRecord, ImageEdge, Phase, SpacingKind, StatedFacts, View, contradictions,
+    scale_words,
 };
 use eframe::egui;
 
@@ -20,6 +21,8 @@ pub struct FactsForm {
     side: Option<ImageEdge>,
     magnification: String,
     length: String,
+    spacing: String,
+    head: Option<ImageEdge>,
     wrong: Option<String>,
 }
 
@@ -42,42 +45,63 @@ impl FactsForm {
             side: film.side_on(),
             magnification: text(s.magnification),
             length: text(s.scale_mm),
+            spacing: s
+                .spacing
+                .map(|[row, column]| format!("{row}, {column}"))
+                .unwrap_or_default(),
+            head: s.head_on,
             wrong: None,
         }
     }
 
-    /// What differs from what holds already.
+    /// All that is stated when the form is applied: a field left as it is keeps what was stated, an
+    /// emptied one is stated no more, so that what the file says holds again.
     fn stated(&self, film: &FilmRecord) -> Result<StatedFacts, String> {
-        let number = |what: &str, text: &str, old: Option<f64>| -> Result<Option<f64>, String> {
+        let number = |what: &str, text: &str| -> Result<Option<f64>, String> {
             let text = text.trim().replace(',', ".");
             if text.is_empty() {
                 return Ok(None);
             }
-            let v: f64 = text.parse().map_err(|_| {
+            text.parse().map(Some).map_err(|_| {
                 format!("{what} \u{201c}{text}\u{201d} is no number; write it as 1.12")
-            })?;
-            Ok((old != Some(v)).then_some(v))
+            })
         };
         let old = FactsForm::of(film);
-        let s = &film.stated;
-        let mut out = StatedFacts::default();
+        let mut out = film.stated.clone();
         if self.date != old.date {
-            out.date = Some(
-                self.date
-                    .trim()
-                    .parse::<Date>()
-                    .map_err(|e| e.to_string())?,
-            );
+            let text = self.date.trim();
+            out.date = match text {
+                "" => None,
+                text => Some(text.parse::<Date>().map_err(|e| e.to_string())?),
+            };
         }
-        out.view = self.view.filter(|_| self.view != old.view);
-        out.phase = self.phase.filter(|_| self.phase != old.phase);
-        if self.posture != old.posture {
-            out.posture = Some(self.posture.clone());
+        if self.view != old.view {
+            out.view = self.view;
         }
-        out.traction_kg = number("the traction weight", &self.traction, s.traction_kg)?;
-        out.body_weight_kg = number("the body weight", &self.weight, s.body_weight_kg)?;
-        out.magnification = number("the magnification", &self.magnification, s.magnification)?;
-        out.scale_mm = number("the known length", &self.length, s.scale_mm)?;
+        out.phase = self.phase;
+        let posture = self.posture.trim();
+        out.posture = (!posture.is_empty()).then(|| posture.to_owned());
+        out.traction_kg = number("the traction weight", &self.traction)?;
+        out.body_weight_kg = number("the body weight", &self.weight)?;
+        out.magnification = number("the magnification", &self.magnification)?;
+        out.scale_mm = number("the known length", &self.length)?;
+        if self.spacing != old.spacing {
+            out.spacing = match self.spacing.trim() {
+                "" => None,
+                text => {
+                    let pair: Option<Vec<f64>> =
+                        text.split(',').map(|t| t.trim().parse().ok()).collect();
+                    match pair.as_deref() {
+                        Some([row, column]) => Some([*row, *column]),
+                        _ => {
+                            return Err(format!(
+                                "the spacing \u{201c}{text}\u{201d} is none; write row, column in mm, as 0.143, 0.143"
+                            ));
+                        }
+                    }
+                }
+            };
+        }
         if self.side != old.side {
             let lateral = self.view.or(film.view()) == Some(View::Lateral);
             if lateral {
@@ -86,17 +110,52 @@ impl FactsForm {
                 out.left_on = self.side;
             }
         }
+        if self.head != old.head {
+            out.head_on = self.head;
+        }
         Ok(out)
     }
 }
 
-const PHASES: [Phase; 5] = [
+const PHASES: [Phase; 6] = [
     Phase::Presentation,
     Phase::Flexibility,
     Phase::Traction,
+    Phase::Preop,
     Phase::Postop,
     Phase::Followup,
 ];
+
+/// A choice of one of several, or of none.
+pub(super) fn choice<T: Copy + PartialEq>(
+    ui: &mut egui::Ui,
+    name: &str,
+    none: &str,
+    value: &mut Option<T>,
+    all: &[(T, &str)],
+) {
+    let id = ui.label(name).id;
+    let text = value
+        .and_then(|v| all.iter().find(|a| a.0 == v))
+        .map_or(none, |a| a.1);
+    egui::ComboBox::from_id_salt(name)
+        .selected_text(text)
+        .show_ui(ui, |ui| {
+            ui.selectable_value(value, None, none);
+            for (v, word) in all {
+                ui.selectable_value(value, Some(*v), *word);
+            }
+        })
+        .response
+        .labelled_by(id);
+}
+
+/// A line of text with its name.
+pub(super) fn field(ui: &mut egui::Ui, name: &str, value: &mut String) {
+    let id = ui.label(name).id;
+    ui.add(egui::TextEdit::singleline(value).desired_width(150.0))
+        .labelled_by(id);
+}
 
 impl App {
     /// The form of the film now.
@@ -126,33 +185,21 @@ impl App {
                 ui.strong("stated");
                 ui.strong("the file says");
                 ui.end_row();
-                let label = |ui: &mut egui::Ui, text: &str| ui.label(text).id;
-                let field = |ui: &mut egui::Ui, name: &str, value: &mut String| {
-                    let id = label(ui, name);
-                    ui.add(egui::TextEdit::singleline(value).desired_width(150.0))
-                        .labelled_by(id);
-                };
                 field(ui, "Date", &mut form.date);
                 ui.weak(said.date.map_or_else(none, |d| d.to_string()));
                 ui.end_row();
-                ui.label("View");
-                egui::ComboBox::from_id_salt("view")
-                    .selected_text(form.view.map_or("unknown", View::word))
-                    .show_ui(ui, |ui| {
-                        for v in [View::Pa, View::Ap, View::Lateral, View::Photo] {
-                            ui.selectable_value(&mut form.view, Some(v), v.word());
-                        }
-                    });
+                let views = [View::Pa, View::Ap, View::Lateral, View::Photo];
+                choice(
+                    ui,
+                    "View",
+                    "unknown",
+                    &mut form.view,
+                    &views.map(|v| (v, v.word())),
+                );
                 ui.weak(said.view.map_or("—", View::word));
                 ui.end_row();
-                ui.label("Phase");
-                egui::ComboBox::from_id_salt("phase")
-                    .selected_text(form.phase.map_or("not stated", Phase::words))
-                    .show_ui(ui, |ui| {
-                        for p in PHASES {
-                            ui.selectable_value(&mut form.phase, Some(p), p.words());
-                        }
-                    });
+                let phases = PHASES.map(|p| (p, p.words()));
+                choice(ui, "Phase", "not stated", &mut form.phase, &phases);
                 ui.weak("—");
                 ui.end_row();
                 for (name, value) in [
@@ -165,24 +212,40 @@ impl App {
                     ui.end_row();
                 }
                 let lateral = form.view == Some(View::Lateral);
-                ui.label(if lateral {
+                let name = if lateral {
                     "Patient's front on"
                 } else {
                     "Patient's left on"
-                });
-                egui::ComboBox::from_id_salt("side")
-                    .selected_text(form.side.map_or("unknown", ImageEdge::word))
-                    .show_ui(ui, |ui| {
-                        for e in [ImageEdge::ImageLeft, ImageEdge::ImageRight] {
-                            ui.selectable_value(&mut form.side, Some(e), e.word());
-                        }
-                    });
+                };
+                let sides = [ImageEdge::ImageLeft, ImageEdge::ImageRight].map(|e| (e, e.word()));
+                choice(ui, name, "unknown", &mut form.side, &sides);
                 let edge = if lateral {
                     said.anterior_on
                 } else {
                     said.left_on
                 };
                 ui.weak(edge.map_or("—", ImageEdge::word));
+                ui.end_row();
+                let edges = [
+                    ImageEdge::ImageTop,
+                    ImageEdge::ImageBottom,
+                    ImageEdge::ImageLeft,
+                    ImageEdge::ImageRight,
+                ];
+                choice(
+                    ui,
+                    "Head on",
+                    "as the file has it",
+                    &mut form.head,
+                    &edges.map(|e| (e, e.word())),
+                );
+                ui.weak(said.head_on.map_or("—", ImageEdge::word));
+                ui.end_row();
+                field(ui, "Spacing, mm: row, column", &mut form.spacing);
+                ui.weak(match said.spacing.kind {
+                    SpacingKind::None => "—".to_owned(),
+                    _ => format!("{}, {}", said.spacing.row, said.spacing.column),
+                });
                 ui.end_row();
                 field(ui, "Magnification", &mut form.magnification);
                 ui.weak(
@@ -212,7 +275,7 @@ impl App {
             if ui.button("Apply").clicked() {
                 match form.stated(&film) {
                     Ok(facts) => {
-                        let sent = self.send(&Command::SetFacts {
+                        let sent = self.send(&Command::StateFacts {
                             film: form.film.clone(),
                             facts: Box::new(facts),
                         });

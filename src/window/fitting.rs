@@ -13,7 +13,7 @@ impl App {
         }
         let alone = self.measuring;
         let fit = |app: &App, k: usize| -> Option<View> {
-            let picture = app.pictures.get(app.shown[k].as_ref()?)?;
+            let picture = app.pictures.get(app.film_in(k)?)?;
             Some(View::fit(
                 picture.size(),
                 app.aspect(k),
@@ -23,18 +23,23 @@ impl App {
         let Some(mut view) = fit(self, which) else {
             return;
         };
-        if !alone && let (Some(other), Some((a, b, _))) = (fit(self, 1 - which), self.units()) {
-            let (own, its) = if which == 0 { (a, b) } else { (b, a) };
-            // Screen points per common unit: the smaller of the two fits.
-            let common = (view.zoom / own).min(other.zoom / its);
-            view.zoom = common * own;
+        if !alone && let Some((units, _)) = self.units() {
+            // Screen points per common unit: the smallest of the fits.
+            let common = units
+                .iter()
+                .filter_map(|(k, unit)| Some(fit(self, *k)?.zoom / unit))
+                .fold(f64::INFINITY, f64::min);
+            if let Some((_, own)) = units.iter().find(|u| u.0 == which)
+                && common.is_finite()
+            {
+                view.zoom = common * own;
+            }
         }
         self.boxes[which].view = Some(view);
     }
 
     fn aspect(&self, which: usize) -> f64 {
-        self.shown[which]
-            .as_ref()
+        self.film_in(which)
             .and_then(|id| self.record(id))
             .map_or(1.0, |f| {
                 let s = f.spacing();
@@ -42,26 +47,33 @@ impl App {
             })
     }
 
-    /// Common units per column of the two films (then, now) and what they are.
-    pub(super) fn units(&self) -> Option<(f64, f64, &'static str)> {
-        let both = [self.shown[0].as_deref()?, self.shown[1].as_deref()?];
-        if let [Some((a, own_a)), Some((b, own_b))] = both.map(|id| self.mm_per_column(id)) {
-            let words = if own_a && own_b {
+    /// Common units per column of the films in view, by light box, and what they are.
+    pub(super) fn units(&self) -> Option<(Vec<(usize, f64)>, &'static str)> {
+        let films: Vec<(usize, &str)> = self
+            .in_view()
+            .into_iter()
+            .map(|k| Some((k, self.film_in(k)?)))
+            .collect::<Option<_>>()?;
+        if films.len() < 2 {
+            return None;
+        }
+        let scales: Option<Vec<_>> = films
+            .iter()
+            .map(|(k, id)| Some((*k, self.mm_per_column(id)?)))
+            .collect();
+        if let Some(scales) = scales {
+            let words = if scales.iter().all(|s| s.1.1) {
                 "same scale in mm"
             } else {
                 "same scale in mm, not corrected for magnification"
             };
-            return Some((a, b, words));
+            return Some((scales.into_iter().map(|(k, s)| (k, s.0)).collect(), words));
         }
-        let long = both.map(|id| self.spine_length(id));
-        match long {
-            [Some(a), Some(b)] => Some((
-                1.0 / a,
-                1.0 / b,
-                "no common scale: shown at the same spine length",
-            )),
-            _ => None,
-        }
+        let lengths: Option<Vec<_>> = films
+            .iter()
+            .map(|(k, id)| Some((*k, 1.0 / self.spine_length(id)?)))
+            .collect();
+        Some((lengths?, "no common scale: shown at the same spine length"))
     }
 
     /// Distance in columns between the highest and the lowest marked plate.

@@ -60,6 +60,7 @@ impl Job {
         Job::start("making the demo", ctx, move |tell| {
             let made = open_demo(&folder, |done, total| {
                 tell.news(News::Progress("making the demo".to_owned(), done, total));
+                !tell.cancelled()
             });
             match made {
                 Ok(case) => tell.news(News::Case(Box::new(case))),

@@ -53,6 +53,11 @@ impl Default for LightBox {
 }
 
 impl LightBox {
+    /// Whether a picture of a film stands in it.
+    pub fn has_picture(&self) -> bool {
+        self.texture.is_some()
+    }
+
     /// Draws the film; only what is visible is worked on, and only when something changed.
     fn draw(&mut self, ui: &egui::Ui, id: &str, picture: &Picture, view: View, area: Rect) {
         let scale = f64::from(ui.ctx().pixels_per_point());
@@ -148,7 +153,7 @@ impl LightBox {
 impl App {
     /// The light box of the film then (0) or now (1).
     pub(super) fn light_box(&mut self, ui: &mut egui::Ui, which: usize, area: Rect) {
-        let word = ["then", "now"][which];
+        let word = App::place_word(which);
         let response = ui.interact(
             area,
             ui.scope_id().with(("light box", which)),
@@ -156,7 +161,7 @@ impl App {
         );
         ui.painter().rect_filled(area, 0.0, egui::Color32::BLACK);
         self.boxes[which].area = area;
-        let Some(id) = self.shown[which].clone() else {
+        let Some(id) = self.film_in(which).map(str::to_owned) else {
             let text = if which == 0 {
                 "No earlier film of this plane.\nAdd films (Ctrl+I)."
             } else {
@@ -284,7 +289,9 @@ impl App {
             }
         }
         if self.linked && !self.measuring && view != before {
-            self.follow(1 - which, &before, &view);
+            for other in self.in_view().into_iter().filter(|o| *o != which) {
+                self.follow(other, &before, &view);
+            }
         }
         view
     }

@@ -36,7 +36,7 @@ impl App {
                     let image = picture.thumbnail(96);
                     let thumb = ctx.load_texture(format!("thumb {id}"), image, Default::default());
                     self.thumbs.insert(id.clone(), thumb);
-                    let wanted = self.shown.iter().flatten().any(|s| *s == id);
+                    let wanted = (0..4).any(|k| self.film_in(k) == Some(id.as_str()));
                     if wanted || self.pictures.len() < KEPT {
                         self.pictures.insert(id, picture);
                     }
@@ -47,7 +47,10 @@ impl App {
                 }
             }
         }
-        let shown: Vec<String> = self.shown.iter().flatten().cloned().collect();
+        let shown: Vec<String> = (0..4)
+            .filter_map(|k| self.film_in(k))
+            .map(str::to_owned)
+            .collect();
         while self.pictures.len() > KEPT {
             let Some(extra) = self.pictures.keys().find(|k| !shown.contains(k)).cloned() else {
                 break;

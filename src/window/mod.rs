@@ -3,11 +3,14 @@
 
 mod actions;
 mod app;
+mod choices;
 mod course;
 mod dialogs;
 mod do_action;
 mod facts;
 mod fitting;
+mod four;
+mod frames;
 mod jobs;
 mod light_box;
 mod listen;
@@ -36,6 +39,7 @@ use eframe::egui;
 /// # Errors
 /// There is no display, or it has no OpenGL.
 pub fn run(opening: Opening, close_after: Option<f32>) -> Result<(), String> {
+    let frames = frames::Frames::new();
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_title("curvebench")
@@ -49,7 +53,7 @@ pub fn run(opening: Opening, close_after: Option<f32>) -> Result<(), String> {
         Box::new(move |cc| {
             let mut app = App::new(&cc.egui_ctx, opening, Box::new(NativeDialogs));
             app.close_after(close_after);
-            Ok(Box::new(Shell(app)))
+            Ok(Box::new(Shell { app, frames }))
         }),
     )
     .map_err(|e| {
@@ -57,10 +61,17 @@ pub fn run(opening: Opening, close_after: Option<f32>) -> Result<(), String> {
     })
 }
 
-struct Shell(App);
+struct Shell {
+    app: App,
+    frames: frames::Frames,
+}
 
 impl eframe::App for Shell {
-    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
-        self.0.ui(ui);
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
+        let began = self.frames.now();
+        self.app.ui(ui);
+        let painted = frame.info().cpu_usage;
+        self.frames
+            .note(ui.ctx(), began, painted, self.app.film_drawn());
     }
 }

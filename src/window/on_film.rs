@@ -63,7 +63,7 @@ impl App {
         };
         self.sides(painter, record, view, area);
         scale_bar(painter, self.mm_per_column(id), view, area);
-        let mut caption = vec![["then", "now"][which].to_owned(), id.to_owned()];
+        let mut caption = vec![App::place_word(which).to_owned(), id.to_owned()];
         caption.extend(record.phase().map(|p| p.words().to_owned()));
         caption.extend(record.date().map(|d| d.to_string()));
         caption.extend(
@@ -71,14 +71,26 @@ impl App {
                 .percent_body_weight()
                 .map(|p| format!("{} BW", rounding::percent(p))),
         );
-        words(
-            painter,
-            area.left_top() + vec2(10.0, 8.0),
-            Align2::LEFT_TOP,
-            &caption.join(" · "),
-            15.0,
-            hue,
-        );
+        // A narrow box says it in two lines.
+        let narrow = area.width() < 330.0;
+        let lines = if narrow {
+            vec![
+                caption[1..caption.len().min(3)].join(" · "),
+                caption[caption.len().min(3)..].join(" · "),
+            ]
+        } else {
+            vec![caption.join(" · ")]
+        };
+        for (n, line) in lines.iter().enumerate() {
+            words(
+                painter,
+                area.left_top() + vec2(10.0, 8.0 + 19.0 * n as f32),
+                Align2::LEFT_TOP,
+                line,
+                15.0,
+                hue,
+            );
+        }
         if self.measuring {
             if let Some(next) = self.next_words() {
                 words(
@@ -91,7 +103,7 @@ impl App {
                 );
             }
         } else if which == 1
-            && let Some((_, _, how)) = self.units()
+            && let Some((_, how)) = self.units()
         {
             words(
                 painter,

@@ -126,11 +126,11 @@ impl App {
         }
         let height = ui.available_height();
         egui::Panel::bottom("course")
-            .exact_size((height * 0.165).clamp(116.0, 300.0))
+            .exact_size((height * 0.125).clamp(94.0, 300.0))
             .show_separator_line(false)
             .show(ui, |ui| self.course(ui));
         egui::Panel::right("sheet")
-            .exact_size((ui.available_width() * 0.225).clamp(326.0, 430.0))
+            .exact_size((ui.available_width() * 0.205).clamp(280.0, 430.0))
             .show_separator_line(false)
             .show(ui, |ui| {
                 if self.measuring {
@@ -141,16 +141,16 @@ impl App {
             });
         egui::CentralPanel::no_frame().show(ui, |ui| {
             let area = ui.available_rect_before_wrap();
-            if self.measuring || self.shown[0].is_none() && self.shown[1].is_some() {
-                self.light_box(ui, 1, area);
-            } else {
-                let middle = area.center().x;
-                let left = Rect::from_min_max(area.min, pos2(middle - 1.5, area.bottom()));
-                let right = Rect::from_min_max(pos2(middle + 1.5, area.top()), area.max);
-                self.boxes[0].area = left;
-                self.boxes[1].area = right;
-                self.light_box(ui, 0, left);
-                self.light_box(ui, 1, right);
+            self.choose_between();
+            let order = self.in_view();
+            let wide = (area.width() + 3.0) / order.len() as f32;
+            for (n, which) in order.iter().enumerate() {
+                let left = pos2(area.left() + wide * n as f32, area.top());
+                self.boxes[*which].area =
+                    Rect::from_min_size(left, vec2(wide - 3.0, area.height()));
+            }
+            for which in order {
+                self.light_box(ui, which, self.boxes[which].area);
             }
             ui.allocate_rect(area, egui::Sense::hover());
         });
@@ -158,8 +158,8 @@ impl App {
 
     /// Windows and tables of the file in turn, then the automatic window again.
     pub(super) fn next_window(&mut self) {
-        for k in 0..2 {
-            let Some(picture) = self.shown[k].as_ref().and_then(|id| self.pictures.get(id)) else {
+        for k in 0..4 {
+            let Some(picture) = self.film_in(k).and_then(|id| self.pictures.get(id)) else {
                 continue;
             };
             let choices = picture.film.grey.choices();
@@ -180,8 +180,8 @@ impl App {
     /// Turns each film so that its marked plumb line is upright.
     pub(super) fn turn_by_plumb(&mut self) {
         let mut turned = false;
-        for k in 0..2 {
-            let Some(id) = self.shown[k].clone() else {
+        for k in 0..4 {
+            let Some(id) = self.film_in(k).map(str::to_owned) else {
                 continue;
             };
             let line = self.reading(&id).and_then(|r| {
@@ -211,12 +211,14 @@ impl App {
         let Some(over) = self.over else { return };
         let modal = egui::Modal::new(egui::Id::unique("over")).show(ctx, |ui| match over {
             Over::Facts => self.facts_form(ui),
+            Over::Choices => self.choices_form(ui),
             Over::Keys => self.keys_page(ui),
             Over::About => self.about_page(ui),
         });
         if modal.should_close() {
             self.over = None;
             self.form = None;
+            self.choices = None;
         }
     }
 

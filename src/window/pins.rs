@@ -4,7 +4,7 @@ use super::app::App;
 use super::style;
 use crate::report::rounding;
 use crate::workbench::FilmRecord;
-use eframe::egui::{self, Align2, Color32, FontId, Rect, Sense, Stroke, WidgetInfo, pos2};
+use eframe::egui::{self, Align2, FontId, Rect, Sense, Stroke, WidgetInfo, pos2};
 
 impl App {
     /// Pins at the bottom edge with dates; a drag moves one from film to film.
@@ -27,7 +27,7 @@ impl App {
                     Align2::CENTER_BOTTOM,
                     weight.unwrap_or(date),
                     FontId::proportional(10.5),
-                    Color32::GRAY,
+                    style::quiet(dark),
                 );
                 last = *x;
             }

@@ -18,6 +18,8 @@ pub struct Sheet {
     pub main_curve: Option<(String, String)>,
     pub why_not: Option<String>,
     pub notes: Vec<String>,
+    /// Films of the course worth setting between then and now.
+    pub milestones: Vec<String>,
 }
 
 impl App {
@@ -71,6 +73,17 @@ impl App {
                     sheet.lines.push(line);
                 }
                 sheet.notes = comparison.notes.clone();
+                let planes = [
+                    Some(&comparison.milestones),
+                    comparison.other_milestones.as_ref(),
+                ];
+                sheet.milestones = planes
+                    .into_iter()
+                    .flatten()
+                    .flat_map(|m| [&m.best_traction, &m.after_fusion])
+                    .flatten()
+                    .cloned()
+                    .collect();
                 sheet.rows = comparison.rows;
             }
             Err(e) => sheet.why_not = Some(e.to_string()),
@@ -154,10 +167,15 @@ impl App {
             .show(ui, |ui| {
                 let id = |k: usize| self.shown[k].clone().unwrap_or_else(|| "—".to_owned());
                 ui.horizontal(|ui| {
-                    ui.add_space(10.0);
                     ui.colored_label(style::hue(0, dark), format!("then {}", id(0)));
                     ui.colored_label(style::hue(1, dark), format!("now {}", id(1)));
                     ui.weak("change");
+                    let end = Layout::right_to_left(Align::Center);
+                    ui.with_layout(end, |ui| {
+                        ui.weak("error").on_hover_text(
+                            "Whether the change is beyond or within measurement error; point at a measure for the figure and its source",
+                        );
+                    });
                 });
                 if let Some(why) = &sheet.why_not {
                     ui.weak(why);
@@ -169,19 +187,34 @@ impl App {
                     let on = self.lit == lit || self.pointed.as_ref() == Some(&lit);
                     let response = ui
                         .scope(|ui| {
-                            let title = RichText::new(&line.name);
-                            let label = ui.selectable_label(on, title);
+                            ui.spacing_mut().item_spacing.x = 4.0;
+                            let label = ui
+                                .horizontal(|ui| {
+                                    let title = RichText::new(&line.name).size(13.0);
+                                    let label = ui.selectable_label(on, title);
+                                    let end = Layout::right_to_left(Align::Center);
+                                    ui.with_layout(end, |ui| match line.beyond {
+                                        Some(true) => {
+                                            ui.label(RichText::new("beyond").size(13.0).strong())
+                                        }
+                                        Some(false) => {
+                                            ui.label(RichText::new("within").size(13.0).weak())
+                                        }
+                                        None => ui.label(""),
+                                    });
+                                    label
+                                })
+                                .inner;
                             ui.horizontal(|ui| {
-                                ui.add_space(10.0);
                                 ui.allocate_ui_with_layout(
-                                    egui::vec2(70.0, 18.0),
+                                    egui::vec2(80.0, 18.0),
                                     Layout::right_to_left(Align::Center),
                                     |ui| {
                                         ui.colored_label(style::hue(0, dark), &line.then);
                                     },
                                 );
                                 ui.allocate_ui_with_layout(
-                                    egui::vec2(78.0, 18.0),
+                                    egui::vec2(80.0, 18.0),
                                     Layout::right_to_left(Align::Center),
                                     |ui| {
                                         ui.colored_label(style::hue(1, dark), &line.now);
@@ -189,11 +222,6 @@ impl App {
                                 );
                                 ui.add_space(6.0);
                                 ui.label(&line.change).on_hover_text(&line.note);
-                                match line.beyond {
-                                    Some(true) => ui.strong("beyond"),
-                                    Some(false) => ui.weak("within"),
-                                    None => ui.label(""),
-                                };
                             });
                             label
                         })

@@ -41,13 +41,20 @@ pub fn set_up(ctx: &Context) {
     });
 }
 
+/// Quiet text on the present ground: dates, phases, the axis.
+pub fn quiet(dark: bool) -> Color32 {
+    Color32::from_gray(if dark { 128 } else { 85 })
+}
+
 /// The hue of a light box as text on the present ground: then or now.
 pub fn hue(which: usize, dark: bool) -> Color32 {
     match (which, dark) {
         (0, true) => THEN,
         (0, false) => Color32::from_rgb(160, 95, 0),
-        (_, true) => NOW,
-        (_, false) => Color32::from_rgb(0, 95, 165),
+        (1, true) => NOW,
+        (1, false) => Color32::from_rgb(0, 95, 165),
+        (_, true) => Color32::from_rgb(205, 208, 200),
+        (_, false) => Color32::from_rgb(90, 92, 88),
     }
 }
 

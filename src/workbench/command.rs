@@ -1,7 +1,7 @@
 //! Every change to a case, by name.
 
 use super::open::no_film;
-use super::{Refusal, facts};
+use super::{Refusal, facts, proposals};
 use crate::case::{Case, Cause, FilmRecord, Reading, StatedFacts, hash_hex};
 use crate::film;
 use crate::landmark::{Landmark, LandmarkSet, parse_table};
@@ -28,6 +28,13 @@ pub enum Command {
         /// The facts; those left out stay.
         facts: Box<StatedFacts>,
     },
+    /// Replaces all that is stated about a film; what is not stated any more is as the file says.
+    StateFacts {
+        /// The film.
+        film: String,
+        /// The facts, all of them.
+        facts: Box<StatedFacts>,
+    },
     /// Imports a landmark table: one new reading of each film in it.
     ImportMarks {
         /// The reader.
@@ -45,6 +52,24 @@ pub enum Command {
         reader: String,
         /// Marks with their points.
         marks: Vec<(Landmark, Vec<FilmPx>)>,
+    },
+    /// Puts proposed marks beside what the reader placed; they take no part until accepted.
+    Propose {
+        /// The film.
+        film: String,
+        /// The reader.
+        reader: String,
+        /// Marks with their points; a mark the reader placed stays his.
+        marks: Vec<(Landmark, Vec<FilmPx>)>,
+    },
+    /// Accepts proposed marks as they stand: these, or all of the film.
+    Accept {
+        /// The film.
+        film: String,
+        /// The reader.
+        reader: String,
+        /// Names; none for all.
+        names: Option<Vec<Landmark>>,
     },
     /// States the cause of the deformity.
     SetCause(Option<Cause>),
@@ -72,7 +97,17 @@ impl Command {
                         .to_string_lossy()
                 )
             }
-            Command::SetFacts { film, .. } => format!("facts of {film}"),
+            Command::SetFacts { film, .. } | Command::StateFacts { film, .. } => {
+                format!("facts of {film}")
+            }
+            Command::Propose { film, marks, .. } => {
+                format!("propose {} marks on {film}", marks.len())
+            }
+            Command::Accept { film, names, .. } => match names.as_deref() {
+                Some([name]) => format!("accept {}", short_name(*name)),
+                Some(names) => format!("accept {} marks on {film}", names.len()),
+                None => format!("accept the proposals on {film}"),
+            },
             Command::ImportMarks { name, .. } => format!("import {name}"),
             Command::PlaceMarks { film, marks, .. } => match &marks[..] {
                 [(name, points)] if points.is_empty() => format!("delete {}", short_name(*name)),
@@ -104,6 +139,32 @@ impl Command {
                         .collect(),
                 })
             }
+            Command::StateFacts { film, facts } => {
+                let Some(record) = case.film_mut(film) else {
+                    return Err(no_film(case, film));
+                };
+                let mut blank = record.clone();
+                blank.stated = StatedFacts::default();
+                facts::check(&blank, facts)?;
+                record.stated = (**facts).clone();
+                let told = facts::contradictions(record, facts);
+                Ok(Applied {
+                    told: told
+                        .into_iter()
+                        .map(|c| format!("{film}: {c}; the stated one holds"))
+                        .collect(),
+                })
+            }
+            Command::Propose {
+                film,
+                reader,
+                marks,
+            } => proposals::propose(case, film, reader, marks),
+            Command::Accept {
+                film,
+                reader,
+                names,
+            } => proposals::accept(case, film, reader, names.as_deref()),
             Command::ImportMarks {
                 reader,
                 name,
@@ -272,6 +333,21 @@ fn place(
     reader: &str,
     marks: &[(Landmark, Vec<FilmPx>)],
 ) -> Result<Applied, Refusal> {
+    check_marks(case, film, marks)?;
+    let reading = case.newest_mut(film, reader);
+    for (name, points) in marks {
+        reading.marks.place_line(*name, points.clone());
+        reading.proposed.remove(name);
+    }
+    Ok(Applied { told: Vec::new() })
+}
+
+/// Refuses marks that cannot stand on a film: of the other view, outside it, a line for a point.
+pub(super) fn check_marks(
+    case: &Case,
+    film: &str,
+    marks: &[(Landmark, Vec<FilmPx>)],
+) -> Result<(), Refusal> {
     let Some(record) = case.film(film) else {
         return Err(no_film(case, film));
     };
@@ -302,10 +378,5 @@ fn place(
             )));
         }
     }
-    let reading = case.newest_mut(film, reader);
-    for (name, points) in marks {
-        reading.marks.place_line(*name, points.clone());
-        reading.proposed.remove(name);
-    }
-    Ok(Applied { told: Vec::new() })
+    Ok(())
 }

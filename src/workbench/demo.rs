@@ -1,6 +1,7 @@
 //! Writes the demo case.
 
 use super::{Cause, Command, OpenCase, Refusal, StatedFacts};
+use crate::case::CASE_FILE;
 use crate::landmark::{TableRow, write_table};
 use crate::phantom::demo_films;
 use std::path::Path;
@@ -9,24 +10,38 @@ use std::path::Path;
 const ID: &str = "demo: invented child";
 
 /// The demo case of a folder: as it is when it stands there already, written anew into an empty
-/// place. `progress` hears how many films of how many are done.
+/// place. `progress` hears how many films of how many are done and says whether to go on.
 ///
 /// # Errors
-/// The folder holds another case or cannot be written.
-pub fn open_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
+/// The folder holds another case or cannot be written; it was called off.
+pub fn open_demo(
+    folder: &Path,
+    progress: impl FnMut(usize, usize) -> bool,
+) -> Result<OpenCase, Refusal> {
     match OpenCase::open(folder) {
         Ok(case) if case.case().id == ID => Ok(case),
         _ => write_demo(folder, progress),
     }
 }
 
-/// Writes the demo case into a new folder; `progress` hears how many films of how many are done.
+/// Writes the demo case into a new folder; `progress` hears how many films of how many are done and
+/// says whether to go on. Called off, it leaves nothing behind.
 ///
 /// # Errors
-/// The folder holds a case already or cannot be written.
-pub fn write_demo(folder: &Path, progress: impl FnMut(usize, usize)) -> Result<OpenCase, Refusal> {
+/// The folder holds a case already or cannot be written; it was called off.
+pub fn write_demo(
+    folder: &Path,
+    progress: impl FnMut(usize, usize) -> bool,
+) -> Result<OpenCase, Refusal> {
+    if folder.join(CASE_FILE).exists() {
+        // Refuses, and says how to mend it, before the films are made.
+        OpenCase::create(folder, ID, None)?;
+    }
+    // The films come first: nothing is written until they are made.
+    let Some(films) = demo_films(progress).map_err(Refusal::new)? else {
+        return Err(Refusal::new("the demo was called off; nothing was written"));
+    };
     let mut case = OpenCase::create(folder, ID, Some(Cause::Syndromic))?;
-    let films = demo_films(progress).map_err(Refusal::new)?;
     for film in &films {
         let scratch = folder.join(format!("{}.dcm", film.id));
         std::fs::write(&scratch, &film.bytes).map_err(|e| {

@@ -7,6 +7,7 @@ mod drawing;
 mod facts;
 mod locate;
 mod open;
+mod proposals;
 mod results;
 
 pub use choices::Choices;
@@ -18,7 +19,7 @@ pub use open::{Access, FilmSource, OpenCase};
 pub use results::{MeasureOptions, film_scale, scale_words};
 
 pub use crate::case::{
-    Case, Cause, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,
+    Case, Cause, FACT_WORDS, FilmRecord, Phase, Reading, SCHEMA as CASE_SCHEMA, StatedFacts,
 };
 pub use crate::film::{
     DisplayLut, Film, GreyPlane, ImageEdge, Look, Pixels, Samples, SpacingKind, View,
@@ -26,7 +27,9 @@ pub use crate::film::{
 };
 pub use crate::geometry::{PixelScale, ScaleState};
 pub use crate::landmark::Levels;
-pub use crate::measure::{Measured, Status};
+pub use crate::measure::{
+    ApexRule, CsvlConstruction, Measured, ObliquityMethod, Settings, Status, TranslationReference,
+};
 pub use crate::report::{
     COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_csv, compare_json, compare_table,
     measure_csv, measure_json, measure_table,

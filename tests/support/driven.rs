@@ -28,7 +28,7 @@ pub fn demo() -> &'static Path {
     DEMO.get_or_init(|| {
         // Recent cases of the person who runs the tests are none of theirs.
         let dir = tempfile::tempdir().unwrap();
-        write_demo(&dir.path().join("demo"), |_, _| {}).unwrap();
+        write_demo(&dir.path().join("demo"), |_, _| true).unwrap();
         dir
     })
     .path()
