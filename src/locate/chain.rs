@@ -4,6 +4,7 @@
 //! bodies and discs change slowly from level to level. All lengths are millimetres of the film
 //! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
 
+use super::midline::{Place, nearest, resampled};
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 use nalgebra::{DMatrix, DVector, Vector2};
@@ -60,6 +61,16 @@ impl Guess {
         [self.middle - v, self.middle + v]
     }
 }
+
+/// SD of the bend of the course of heights from level to level (second difference), mm: of bodies and
+/// of discs (assumption; adult tables bend by about 1 and 0.5 mm).
+const BODY_BEND: f64 = 0.8;
+const DISC_BEND: f64 = 0.5;
+
+/// How far a middle is taken onto the traced course.
+const ONTO: f64 = 0.2;
+/// SD of a plate's direction about the perpendicular of the course, radians (assumption).
+const ACROSS_SD: f64 = 0.08;
 
 /// The chain of a film.
 #[derive(Clone, Debug)]
@@ -149,14 +160,51 @@ impl Chain {
     pub(super) fn smoothed(&self) -> (Chain, Vec<f64>) {
         let mut chain = self.clone();
         chain.smooth_tilts(self);
-        let mut heights = chain.expected_heights();
+        let noise = std::f64::consts::SQRT_2 * self.noise;
+        let mut heights = chain.expected_heights(noise);
         for _ in 0..2 {
             chain.smooth_middles(self, &heights);
-            heights = chain.expected_heights();
+            heights = chain.expected_heights(noise);
             chain.smooth_tilts(self);
         }
         chain.smooth_widths();
         (chain, heights)
+    }
+
+    /// The course through the chain's middles, as a guide for tracing it on the film.
+    pub(super) fn guide(&self) -> Vec<Place> {
+        let middles: Vec<Vector2<f64>> = self.plates.iter().map(|p| p.middle).collect();
+        let halves: Vec<f64> = self.plates.iter().map(|p| p.half).collect();
+        resampled(&middles, &halves, 8.0)
+    }
+
+    /// Draws the chain to a traced course: plates lie with their middles on it and across it.
+    pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain) {
+        let n = self.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in rough.plates.iter().enumerate() {
+            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
+            system.add(&[(i, 1.0)], p.tilt, sd);
+        }
+        for (i, p) in self.plates.iter_mut().enumerate() {
+            let Some(at) = nearest(course, p.middle) else {
+                continue;
+            };
+            let along = p.along();
+            p.middle += along * (at.middle - p.middle).dot(&along) * ONTO;
+            let mut across = (-at.toward.x * self.down).atan2(at.toward.y * self.down);
+            let turn = std::f64::consts::TAU;
+            across += ((p.tilt - across) / turn).round() * turn;
+            system.add(&[(i, 1.0)], across, ACROSS_SD);
+        }
+        for i in 0..n.saturating_sub(2) {
+            if gap(&rough.plates[i], &rough.plates[i + 2]) <= 3 {
+                system.add(&[(i, 1.0), (i + 1, -2.0), (i + 2, 1.0)], 0.0, 0.06);
+            }
+        }
+        for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
+            p.tilt = *tilt;
+        }
     }
 
     /// Tilts from the marks, from the line of the middles, and from each other.
@@ -195,8 +243,10 @@ impl Chain {
         }
     }
 
-    /// Heights of bodies and discs as straight lines over the levels, from the middles.
-    pub(super) fn expected_heights(&self) -> Vec<f64> {
+    /// Heights of bodies and of discs, each a smooth course over the levels: they change slowly, but
+    /// neither straight nor by a table. `noise` is the SD of a height as the chain has it, mm. A body
+    /// or disc far from its course (a wedged or half vertebra) keeps its own height.
+    pub(super) fn expected_heights(&self, noise: f64) -> Vec<f64> {
         let n = self.plates.len();
         let height = |i: usize| {
             let (a, b) = (&self.plates[i], &self.plates[i + 1]);
@@ -213,32 +263,26 @@ impl Chain {
             if steps.len() < 4 {
                 continue;
             }
-            // Least squares, then again without what lies far off.
-            let mut keep = steps.clone();
-            let mut line = (0.0, 0.0);
+            let bend = if body { BODY_BEND } else { DISC_BEND };
+            let mut weights = vec![1.0; steps.len()];
+            let mut course = DVector::zeros(steps.len());
             for _ in 0..3 {
-                let (mut s, mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-                for i in &keep {
-                    let (x, y) = (*i as f64, height(*i));
-                    s += 1.0;
-                    sx += x;
-                    sy += y;
-                    sxx += x * x;
-                    sxy += x * y;
+                let mut system = System::new(steps.len());
+                for (k, i) in steps.iter().enumerate() {
+                    system.add(&[(k, 1.0)], height(*i), noise / weights[k]);
                 }
-                let slope = (s * sxy - sx * sy) / (s * sxx - sx * sx).max(1e-9);
-                line = ((sy - slope * sx) / s, slope);
-                let off = |i: usize| (height(i) - line.0 - line.1 * i as f64).abs();
-                let mut all: Vec<f64> = steps.iter().map(|i| off(*i)).collect();
-                all.sort_by(f64::total_cmp);
-                let limit = (3.5 * all[all.len() / 2]).max(1.0);
-                keep = steps.iter().copied().filter(|i| off(*i) <= limit).collect();
-                if keep.len() < 3 {
-                    break;
+                for k in 1..steps.len() - 1 {
+                    let terms = [(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)];
+                    system.add(&terms, 0.0, bend);
+                }
+                course = system.solve();
+                for (k, i) in steps.iter().enumerate() {
+                    let off = (height(*i) - course[k]).abs() / noise;
+                    weights[k] = (1.8 / off.max(1.8)).sqrt();
                 }
             }
-            for i in steps {
-                out[i] = (line.0 + line.1 * i as f64).max(1.0);
+            for (k, i) in steps.into_iter().enumerate() {
+                out[i] = course[k].max(1.0);
             }
         }
         out

@@ -3,9 +3,11 @@
 
 use super::evidence::Grid;
 
-/// A plate's states: log weight by offset (row) and turn (column).
+/// A plate's states: log weight by opening (layer), offset (row) and turn (column).
 pub(super) struct Node {
     pub(super) log: Vec<f32>,
+    /// How far each state's evidence stands out of what noise alone would give, in its SDs.
+    pub(super) distinct: Vec<f32>,
 }
 
 /// A coupling to the next plate: expected difference of offset (mm) and turn (radians) less what
@@ -14,6 +16,8 @@ pub(super) struct Node {
 pub(super) struct Link {
     pub(super) offset: (f64, f64),
     pub(super) turn: (f64, f64),
+    /// SD of the difference of opening, mm.
+    pub(super) opening_sd: f64,
 }
 
 /// Mean and standard deviation of offset and turn.
@@ -23,6 +27,8 @@ pub(super) struct Belief {
     pub(super) turn: f64,
     pub(super) offset_sd: f64,
     pub(super) turn_sd: f64,
+    /// Mean distinctness of the evidence.
+    pub(super) distinct: f64,
 }
 
 fn kernel(step: f64, n: usize, (mean, sd): (f64, f64)) -> Vec<f32> {
@@ -42,31 +48,49 @@ fn scaled(values: &mut [f32]) {
     values.iter_mut().for_each(|v| *v = (*v / top).max(1e-12));
 }
 
-/// A message through a coupling; `forward` from the upper to the lower plate.
+/// A message through a coupling; `forward` from the upper to the lower plate. The coupling is a product
+/// over offset, turn and opening, so each is passed on by itself.
 fn message(weights: &[f32], grid: &Grid, link: &Link, forward: bool) -> Vec<f32> {
-    let (n, m) = (grid.rows(), grid.columns());
+    let (n, m, l) = (grid.rows(), grid.columns(), grid.layers());
     let flip = |(mean, sd): (f64, f64)| if forward { (mean, sd) } else { (-mean, sd) };
     let a = kernel(grid.offsets.1, n, flip(link.offset));
     let b = kernel(grid.turns.1, m, flip(link.turn));
-    let mut half = vec![0f32; n * m];
-    for to in 0..n {
-        for from in 0..n {
-            let w = a[to + n - 1 - from];
-            if w < 1e-9 {
+    let c = kernel(grid.openings.1, l, (0.0, link.opening_sd));
+    let mut by_opening = vec![0f32; weights.len()];
+    for to in 0..l {
+        for from in 0..l {
+            let w = c[to + l - 1 - from];
+            if w < 1e-6 {
                 continue;
             }
-            for c in 0..m {
-                half[to * m + c] += w * weights[from * m + c];
+            let (source, target) = (from * n * m, to * n * m);
+            for k in 0..n * m {
+                by_opening[target + k] += w * weights[source + k];
             }
         }
     }
-    let mut out = vec![0f32; n * m];
-    for row in 0..n {
-        for to in 0..m {
-            let mut sum = 0f32;
-            for from in 0..m {
-                sum += b[to + m - 1 - from] * half[row * m + from];
+    let mut by_offset = vec![0f32; weights.len()];
+    for layer in 0..l {
+        for to in 0..n {
+            for from in 0..n {
+                let w = a[to + n - 1 - from];
+                if w < 1e-6 {
+                    continue;
+                }
+                let (source, target) = (grid.at(layer, from, 0), grid.at(layer, to, 0));
+                for k in 0..m {
+                    by_offset[target + k] += w * by_opening[source + k];
+                }
             }
+        }
+    }
+    let mut out = vec![0f32; weights.len()];
+    for row in 0..l * n {
+        let own = &by_offset[row * m..(row + 1) * m];
+        for to in 0..m {
+            let kernel = &b[to..to + m];
+            // The kernel runs backward over what it comes from.
+            let sum: f32 = own.iter().rev().zip(kernel).map(|(x, w)| x * w).sum();
             out[row * m + to] = sum;
         }
     }
@@ -87,7 +111,7 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
         })
         .collect();
     let count = nodes.len();
-    let size = grid.rows() * grid.columns();
+    let size = grid.states();
     let mut down = vec![vec![1f32; size]; count];
     let mut up = vec![vec![1f32; size]; count];
     for i in 1..count {
@@ -112,23 +136,27 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
     }
     (0..count)
         .map(|i| {
-            let mut sums = [0f64; 5];
-            for row in 0..grid.rows() {
-                for column in 0..grid.columns() {
-                    let k = row * grid.columns() + column;
-                    let w = f64::from(own[i][k] * down[i][k] * up[i][k]);
-                    let (o, t) = (grid.offset(row), grid.turn(column));
-                    sums[0] += w;
-                    sums[1] += w * o;
-                    sums[2] += w * t;
-                    sums[3] += w * o * o;
-                    sums[4] += w * t * t;
+            let mut sums = [0f64; 6];
+            for layer in 0..grid.layers() {
+                for row in 0..grid.rows() {
+                    for column in 0..grid.columns() {
+                        let k = grid.at(layer, row, column);
+                        let w = f64::from(own[i][k] * down[i][k] * up[i][k]);
+                        let (o, t) = (grid.offset(row), grid.turn(column));
+                        sums[0] += w;
+                        sums[1] += w * o;
+                        sums[2] += w * t;
+                        sums[3] += w * o * o;
+                        sums[4] += w * t * t;
+                        sums[5] += w * f64::from(nodes[i].distinct[k]);
+                    }
                 }
             }
             let (o, t) = (sums[1] / sums[0], sums[2] / sums[0]);
             Belief {
                 offset: o,
                 turn: t,
+                distinct: sums[5] / sums[0],
                 offset_sd: (sums[3] / sums[0] - o * o).max(0.0).sqrt(),
                 turn_sd: (sums[4] / sums[0] - t * t).max(0.0).sqrt(),
             }

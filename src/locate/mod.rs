@@ -4,6 +4,7 @@
 mod chain;
 mod evidence;
 mod infer;
+mod midline;
 mod refine;
 
 pub use chain::Steps;

@@ -1,15 +1,16 @@
 //! Rough end-plate marks moved onto the end-plates that the film shows.
 
 use super::chain::{Chain, Steps};
-use super::evidence::{Grid, evidence};
+use super::evidence::{ALONG, Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
+use super::midline::trace;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 use rayon::prelude::*;
 
 /// Quality below which a mark stays where the reader put it.
-pub const THRESHOLD: f64 = 0.25;
+pub const THRESHOLD: f64 = 0.04;
 
 /// A plate after refinement.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,6 +38,13 @@ const BODY_SD: f64 = 0.03;
 /// SD of the difference across a disc about the base chain's, radians.
 const DISC_SD: f64 = 0.07;
 
+/// Evidence that stands out by this many SDs of noise counts for about two thirds.
+const DISTINCT: f64 = 3.0;
+/// SD of a height after a round, mm.
+const FOUND_SD: f64 = 0.8;
+/// SD of the difference of opening of neighbouring plates, mm.
+const OPENING_SD: f64 = 1.2;
+
 /// What differs from round to round: how finely and how far the answer is looked for.
 #[derive(Clone, Copy, Debug)]
 struct Round {
@@ -54,6 +62,7 @@ const ROUNDS: [Round; 2] = [
         grid: Grid {
             offsets: (12, 0.5),
             turns: (12, 0.021),
+            openings: (4, 2.2),
         },
         width: 0.8,
         place_sd: 1.1,
@@ -63,6 +72,7 @@ const ROUNDS: [Round; 2] = [
         grid: Grid {
             offsets: (10, 0.25),
             turns: (12, 0.0105),
+            openings: (4, 2.2),
         },
         width: 0.85,
         place_sd: 0.6,
@@ -80,10 +90,12 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
+    let course = trace(plane, steps, &chain.guide());
+    chain.drawn_to(&course, &rough);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round);
-        heights = chain.expected_heights();
+        heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
 }
@@ -102,15 +114,20 @@ fn step(
         .par_iter()
         .map(|plate| {
             let mut log = evidence(plane, steps, chain, plate, grid, round.width);
-            for row in 0..grid.rows() {
-                let o = grid.offset(row) / round.place_sd;
-                for column in 0..grid.columns() {
-                    let t = grid.turn(column) / TILT_SD;
-                    let l = &mut log[row * grid.columns() + column];
-                    *l = (TRUST * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
+            // In noise the mean of n places across the plate has an SD of about 1 / √n.
+            let places = (2.0 * (plate.half * round.width / ALONG).ceil().max(3.0) + 1.0) as f32;
+            let distinct = log.iter().map(|l| l * places.sqrt()).collect();
+            for layer in 0..grid.layers() {
+                for row in 0..grid.rows() {
+                    let o = grid.offset(row) / round.place_sd;
+                    for column in 0..grid.columns() {
+                        let t = grid.turn(column) / TILT_SD;
+                        let l = &mut log[grid.at(layer, row, column)];
+                        *l = (TRUST * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
+                    }
                 }
             }
-            Node { log }
+            Node { log, distinct }
         })
         .collect();
     let links: Vec<Option<Link>> = (0..chain.plates.len() - 1)
@@ -134,6 +151,7 @@ fn step(
             Some(Link {
                 offset: (heights[i] - height, round.height_sd * loose),
                 turn: (difference, turn_sd * loose),
+                opening_sd: OPENING_SD * loose,
             })
         })
         .collect();
@@ -146,11 +164,15 @@ fn step(
     beliefs
 }
 
-/// Quality from the spread of the belief: 1 for a sharp one, 0.5 at 2.5° or 1.2 mm.
+/// Quality from the spread of the belief (half at 2.5° or 1.2 mm) and from how far the evidence stands
+/// out of what noise alone would give: near 0 where the film shows no plate, whatever the neighbours say.
 fn quality(b: &Belief) -> f64 {
     let t = b.turn_sd.to_degrees() / 2.5;
     let o = b.offset_sd / 1.2;
-    1.0 / (1.0 + t * t + o * o)
+    let spread = 1.0 / (1.0 + t * t + o * o);
+    // What noise alone gives stays below 1; a clear plate stands out by 5 and more.
+    let distinct = (b.distinct.max(0.0) / DISTINCT).powi(2);
+    spread * (1.0 - (-distinct).exp())
 }
 
 fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {

@@ -1,0 +1,242 @@
+//! The spine's course on the film: its middle and half width, found between its two borders.
+//!
+//! A guide (rough middles, or a path over the film) is followed with a strip across it; the two
+//! borders, bright inside and darker outside, are found as a pair along the whole strip at once.
+
+use super::chain::Steps;
+use crate::film::GreyPlane;
+use nalgebra::Vector2;
+
+/// Step along the course, mm.
+pub(super) const ALONG: f64 = 2.0;
+/// Step across, mm, and how far the middle may lie from the guide.
+const ACROSS: f64 = 0.7;
+const OFF: f64 = 14.0;
+/// Reach of the two sides of a border, mm.
+const SIDE: f64 = 2.5;
+/// Half widths tried, as shares of the expected one.
+const WIDTHS: [f64; 9] = [0.7, 0.77, 0.84, 0.92, 1.0, 1.08, 1.17, 1.27, 1.38];
+/// SD of the middle's step against the guide, mm, and of the width's, in steps of the list.
+const STEP_SD: f64 = 0.5;
+const WIDTH_SD: f64 = 0.6;
+/// Weight of a unit of evidence.
+const TRUST: f64 = 1.2;
+
+/// A place of the course.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    /// Middle, mm of the film.
+    pub(super) middle: Vector2<f64>,
+    /// Direction toward the feet.
+    pub(super) toward: Vector2<f64>,
+    /// Half width, mm.
+    pub(super) half: f64,
+    /// Distance along the course from its first place, mm.
+    pub(super) along: f64,
+}
+
+/// A line through points resampled at even steps with its directions, extended at both ends.
+pub(super) fn resampled(points: &[Vector2<f64>], halves: &[f64], beyond: f64) -> Vec<Place> {
+    let mut at = vec![0.0];
+    for w in points.windows(2) {
+        at.push(at[at.len() - 1] + (w[1] - w[0]).norm().max(1e-6));
+    }
+    let total = at[at.len() - 1];
+    let n = ((total + 2.0 * beyond) / ALONG).ceil() as usize + 1;
+    let place = |s: f64| -> (Vector2<f64>, f64) {
+        let k = at.partition_point(|a| *a <= s).clamp(1, at.len() - 1);
+        let t = (s - at[k - 1]) / (at[k] - at[k - 1]);
+        let half = halves[k - 1] + (halves[k] - halves[k - 1]) * t.clamp(0.0, 1.0);
+        (points[k - 1] + (points[k] - points[k - 1]) * t, half)
+    };
+    (0..n)
+        .map(|i| {
+            let s = i as f64 * ALONG - beyond;
+            let (middle, half) = place(s);
+            let toward = place((s + 5.0).min(total + 5.0)).0 - place((s - 5.0).max(-5.0)).0;
+            Place {
+                middle,
+                toward: toward.normalize(),
+                half,
+                along: s + beyond,
+            }
+        })
+        .collect()
+}
+
+/// Border strength at each place across a strip's row: how much brighter the right side is.
+fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
+    let across = Vector2::new(p.toward.y, -p.toward.x);
+    let mut grey = vec![0f32; n];
+    let middle = (n / 2) as f64;
+    for (k, g) in grey.iter_mut().enumerate() {
+        let t = (k as f64 - middle) * ACROSS;
+        for a in [-1.5, 0.0, 1.5] {
+            let q = steps.film(p.middle + across * t + p.toward * a);
+            *g += plane.sample(q.x, q.y) / 3.0;
+        }
+    }
+    let reach = (SIDE / ACROSS).round() as usize;
+    let mut out = vec![0f32; n];
+    for k in reach..n - reach {
+        let right: f32 = grey[k..k + reach].iter().sum();
+        let left: f32 = grey[k - reach..k].iter().sum();
+        out[k] = (right - left) / reach as f32;
+    }
+    let mut size: Vec<f32> = out.iter().map(|v| v.abs()).collect();
+    size.sort_by(f32::total_cmp);
+    let scale = size[n * 7 / 10].max(1e-6);
+    out.iter_mut()
+        .for_each(|v| *v = (*v / scale).clamp(-2.0, 2.0));
+    out
+}
+
+/// The course near a guide.
+pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place]) -> Vec<Place> {
+    let offsets = 2 * (OFF / ACROSS) as usize + 1;
+    let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
+    let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
+    let states = offsets * WIDTHS.len();
+    let off = |k: usize| (k as f64 - (offsets / 2) as f64) * ACROSS;
+    let own: Vec<Vec<f64>> = guide
+        .iter()
+        .map(|p| {
+            let border = row(plane, steps, p, n);
+            let at = |t: f64| {
+                let k = (t / ACROSS + (n / 2) as f64).clamp(0.0, (n - 2) as f64);
+                let (i, f) = (k as usize, k.fract() as f32);
+                f64::from(border[i] + (border[i + 1] - border[i]) * f)
+            };
+            let mut out = vec![0.0; states];
+            for o in 0..offsets {
+                for (w, share) in WIDTHS.iter().enumerate() {
+                    let half = share * p.half;
+                    let pair = at(off(o) - half) - at(off(o) + half);
+                    let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / 8.0).powi(2);
+                    out[o * WIDTHS.len() + w] = (TRUST * pair - 0.5 * prior).exp();
+                }
+            }
+            out
+        })
+        .collect();
+    let kernel = |sd: f64, d: f64| (-0.5 * (d / sd).powi(2)).exp() + 1e-4;
+    let pass = |from: &[f64]| -> Vec<f64> {
+        let m = WIDTHS.len();
+        let mut half = vec![0.0; states];
+        let reach = (3.5 * STEP_SD / ACROSS).ceil() as usize;
+        for to in 0..offsets {
+            for o in to.saturating_sub(reach)..(to + reach + 1).min(offsets) {
+                let w = kernel(STEP_SD, (to as f64 - o as f64) * ACROSS);
+                for k in 0..m {
+                    half[to * m + k] += w * from[o * m + k];
+                }
+            }
+        }
+        let mut out = vec![0.0; states];
+        for o in 0..offsets {
+            for to in 0..m {
+                for k in 0..m {
+                    out[o * m + to] += kernel(WIDTH_SD, to as f64 - k as f64) * half[o * m + k];
+                }
+            }
+        }
+        let top = out.iter().copied().fold(0.0, f64::max).max(1e-300);
+        out.iter_mut().for_each(|v| *v = (*v / top).max(1e-12));
+        out
+    };
+    let count = guide.len();
+    let times =
+        |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(x, y)| x * y).collect() };
+    let (mut down, mut up) = (
+        vec![vec![1.0; states]; count],
+        vec![vec![1.0; states]; count],
+    );
+    for i in 1..count {
+        down[i] = pass(&times(&own[i - 1], &down[i - 1]));
+    }
+    for i in (0..count.saturating_sub(1)).rev() {
+        up[i] = pass(&times(&own[i + 1], &up[i + 1]));
+    }
+    let mut out: Vec<Place> = guide
+        .iter()
+        .enumerate()
+        .map(|(i, p)| {
+            let (mut sum, mut at, mut half) = (0.0, 0.0, 0.0);
+            for o in 0..offsets {
+                for (w, share) in WIDTHS.iter().enumerate() {
+                    let k = o * WIDTHS.len() + w;
+                    let weight = own[i][k] * down[i][k] * up[i][k];
+                    sum += weight;
+                    at += weight * off(o);
+                    half += weight * share * p.half;
+                }
+            }
+            let across = Vector2::new(p.toward.y, -p.toward.x);
+            Place {
+                middle: p.middle + across * (at / sum),
+                half: half / sum,
+                ..*p
+            }
+        })
+        .collect();
+    straighten(&mut out);
+    out
+}
+
+/// Smooths the middles over about a vertebra's height and takes the directions from them.
+fn straighten(places: &mut [Place]) {
+    const REACH: isize = 5;
+    let n = places.len() as isize;
+    let middles: Vec<Vector2<f64>> = places.iter().map(|p| p.middle).collect();
+    let mut smooth = middles.clone();
+    for i in 0..n {
+        // A parabola's own smoothing: the mean corrected for its curvature would shrink a bend, so
+        // a local line fit through both coordinates is used at the ends and a quadratic inside.
+        let reach = REACH.min(i).min(n - 1 - i);
+        if reach < 2 {
+            continue;
+        }
+        let (mut s0, mut s2, mut s4) = (0.0, 0.0, 0.0);
+        let (mut t0, mut t2) = (Vector2::zeros(), Vector2::zeros());
+        for k in -reach..=reach {
+            let x2 = (k * k) as f64;
+            let p = middles[(i + k) as usize];
+            s0 += 1.0;
+            s2 += x2;
+            s4 += x2 * x2;
+            t0 += p;
+            t2 += p * x2;
+        }
+        smooth[i as usize] = (t0 * s4 - t2 * s2) / (s0 * s4 - s2 * s2);
+    }
+    let mut along = 0.0;
+    for i in 0..places.len() {
+        places[i].middle = smooth[i];
+        let (a, b) = (i.saturating_sub(3), (i + 3).min(places.len() - 1));
+        let d = smooth[b] - smooth[a];
+        if d.norm() > 1e-6 {
+            places[i].toward = d.normalize();
+        }
+        if i > 0 {
+            along += (smooth[i] - smooth[i - 1]).norm();
+        }
+        places[i].along = along;
+    }
+}
+
+/// The place of the course nearest to a point.
+pub(super) fn nearest(course: &[Place], p: Vector2<f64>) -> Option<Place> {
+    let (i, _) = course
+        .iter()
+        .map(|c| (c.middle - p).norm_squared())
+        .enumerate()
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let at = course[i];
+    // Along its own direction to the foot of the point.
+    let by = (p - at.middle).dot(&at.toward).clamp(-ALONG, ALONG);
+    Some(Place {
+        middle: at.middle + at.toward * by,
+        along: at.along + by,
+        ..at
+    })
+}
