@@ -40,6 +40,13 @@ const DISC_SD: f64 = 0.07;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
+/// Share of a plate's distinctness that its neighbour has by it, for its quality.
+const NEAR: f64 = 0.5;
+/// The same for being refined at all: where something within about ten plates stands out of noise by
+/// [`SHOWN`], the chain knows the plate better than a quick hand; it then has this quality at least.
+const FAR: f64 = 0.85;
+const SHOWN: f64 = 1.0;
+const BY_NEIGHBOURS: f64 = 0.05;
 /// SD of a height after a round, mm.
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
@@ -166,23 +173,41 @@ fn step(
 
 /// Quality from the spread of the belief (half at 2.5° or 1.2 mm) and from how far the evidence stands
 /// out of what noise alone would give: near 0 where the film shows no plate, whatever the neighbours say.
-fn quality(b: &Belief) -> f64 {
+fn quality(b: &Belief, distinct: f64) -> f64 {
     let t = b.turn_sd.to_degrees() / 2.5;
     let o = b.offset_sd / 1.2;
     let spread = 1.0 / (1.0 + t * t + o * o);
     // What noise alone gives stays below 1; a clear plate stands out by 5 and more.
-    let distinct = (b.distinct.max(0.0) / DISTINCT).powi(2);
+    let distinct = (distinct.max(0.0) / DISTINCT).powi(2);
     spread * (1.0 - (-distinct).exp())
 }
 
+/// What plates show, each step along the chain lending a share of it to the next.
+fn lent(own: &[f64], share: f64) -> Vec<f64> {
+    let mut out = own.to_vec();
+    for i in 1..out.len() {
+        out[i] = out[i].max(out[i - 1] * share);
+    }
+    for i in (1..out.len()).rev() {
+        out[i - 1] = out[i - 1].max(out[i] * share);
+    }
+    out
+}
+
 fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
+    let own: Vec<f64> = beliefs.iter().map(|b| b.distinct).collect();
+    let (near, far) = (lent(&own, NEAR), lent(&own, FAR));
     rough
         .plates
         .iter()
         .zip(&chain.plates)
         .zip(beliefs)
-        .map(|((start, plate), belief)| {
-            let quality = quality(belief);
+        .enumerate()
+        .map(|(i, ((start, plate), belief))| {
+            let mut quality = quality(belief, near[i]);
+            if far[i] >= SHOWN {
+                quality = quality.max(BY_NEIGHBOURS);
+            }
             let refined = quality >= THRESHOLD;
             // A plate left alone stands where it stood.
             let stands = if refined { plate } else { start };
