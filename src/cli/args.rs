@@ -1,6 +1,8 @@
 //! Arguments.
 
-use crate::workbench::{Cause, Date, ImageEdge, Levels, Phase, StatedFacts, View};
+use crate::workbench::{
+    Cause, Date, FilmPx, ImageEdge, Landmark, Levels, Phase, StatedFacts, View,
+};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -121,6 +123,57 @@ pub(super) enum Do {
         /// Keep the refined marks in the reader's newest reading
         #[arg(long)]
         save: bool,
+    },
+    /// Propose a film's marks from those of an earlier film
+    Carry {
+        /// The case folder
+        case: PathBuf,
+        /// The marked film
+        #[arg(long)]
+        from: String,
+        /// The film to mark
+        #[arg(long)]
+        to: String,
+        /// Where something of the spine lies on it, as C7.center=512,300
+        #[arg(long = "hint", value_parser = hint)]
+        hints: Vec<(Landmark, FilmPx)>,
+        /// The reader
+        #[arg(long)]
+        reader: Option<String>,
+        /// Keep them as proposals in the reader's newest reading
+        #[arg(long)]
+        save: bool,
+    },
+    /// Propose every end-plate of an unmarked film between two hints
+    Propose {
+        /// The case folder
+        case: PathBuf,
+        /// The film
+        #[arg(long)]
+        film: String,
+        /// Where something of the spine lies, as C7.center=512,300 and S1.center=540,1200
+        #[arg(long = "hint", value_parser = hint)]
+        hints: Vec<(Landmark, FilmPx)>,
+        /// The reader
+        #[arg(long)]
+        reader: Option<String>,
+        /// Keep them as proposals in the reader's newest reading
+        #[arg(long)]
+        save: bool,
+    },
+    /// Accept proposed marks of a film after looking at them
+    Accept {
+        /// The case folder
+        case: PathBuf,
+        /// The film
+        #[arg(long)]
+        film: String,
+        /// The reader
+        #[arg(long)]
+        reader: Option<String>,
+        /// Only these marks, as T5.upper.left,T5.upper.right; all when absent
+        #[arg(long, value_delimiter = ',', value_parser = landmark)]
+        marks: Vec<Landmark>,
     },
     /// The series: value, change, per cent correction, share, beyond or within error
     Compare {
@@ -269,6 +322,21 @@ impl Facts {
 /// Reads a word as the case file writes it.
 fn parse<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
     serde_json::from_value(serde_json::Value::from(text)).map_err(|e| e.to_string())
+}
+
+fn landmark(text: &str) -> Result<Landmark, String> {
+    text.parse().map_err(|e| format!("{e}"))
+}
+
+/// A hint, `C7.center=512.5,300`.
+fn hint(text: &str) -> Result<(Landmark, FilmPx), String> {
+    let bad =
+        || format!("\"{text}\" is no hint; write NAME=X,Y in film pixels, as C7.center=512,300");
+    let (name, place) = text.split_once('=').ok_or_else(bad)?;
+    let (x, y) = place.split_once(',').ok_or_else(bad)?;
+    let number = |t: &str| t.trim().parse::<f64>().ok().filter(|v| v.is_finite());
+    let (x, y) = (number(x).ok_or_else(bad)?, number(y).ok_or_else(bad)?);
+    Ok((landmark(name.trim())?, FilmPx::new(x, y)))
 }
 
 fn levels(text: &str) -> Result<Levels, String> {

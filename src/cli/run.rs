@@ -1,6 +1,7 @@
 //! Runs a command and gives its exit code: 0 done, 1 the input is at fault, 2 wrong usage.
 
 use super::args::{Arguments, Do, Format, Policy, SchemaOf};
+use super::proposals;
 use crate::workbench::{
     CASE_SCHEMA, COMPARE_SCHEMA, Choices, Command, CompareOptions, DEFAULT_READER, FACT_WORDS,
     LevelPolicy, MeasureOptions, OpenCase, RESULTS_SCHEMA, Refusal, compare_csv, compare_json,
@@ -76,7 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> (ExitCode, Option<W
     (code, wish)
 }
 
-enum Failure {
+pub(super) enum Failure {
     Usage(String),
     Input(Refusal),
 }
@@ -88,7 +89,7 @@ impl From<Refusal> for Failure {
 }
 
 /// Applies a command and tells on stderr what it did.
-fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
+pub(super) fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
     let applied = case.apply(command)?;
     if let Some(why) = case.unsaved() {
         return Err(Refusal(why.to_owned()));
@@ -195,6 +196,10 @@ fn run_command(command: &Do) -> Result<String, Failure> {
         } => {
             let mut case = OpenCase::open(case)?;
             let Some(path) = import else {
+                let waiting = case.unaccepted(reader.as_deref());
+                if waiting > 0 {
+                    eprintln!("{waiting} proposed marks are left out; accept them first");
+                }
                 return Ok(case.export_marks(reader.as_deref()));
             };
             let name = path.display().to_string();
@@ -217,6 +222,7 @@ fn run_command(command: &Do) -> Result<String, Failure> {
             reader,
             save,
         } => refine(case, film, from.as_deref(), reader.as_deref(), *save),
+        Do::Carry { .. } | Do::Propose { .. } | Do::Accept { .. } => proposals::run(command),
         Do::Measure {
             case,
             film,

@@ -1,11 +1,14 @@
 //! What the pixels say about marks: end-plates fitted as one chain. Classical image analysis that
 //! explains itself.
 
+mod carry;
 mod chain;
 mod evidence;
 mod infer;
 mod midline;
+mod path;
 mod refine;
 
+pub use carry::{LayError, Pattern, find_ends, lay};
 pub use chain::Steps;
 pub use refine::{Refined, THRESHOLD, refine};

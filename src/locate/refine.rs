@@ -40,6 +40,8 @@ const DISC_SD: f64 = 0.07;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
+/// SD of a height known from another film, mm.
+const KNOWN_SD: f64 = 0.7;
 /// Share of a plate's distinctness that its neighbour has by it, for its quality.
 const NEAR: f64 = 0.5;
 /// The same for being refined at all: where something within about ten plates stands out of noise by
@@ -54,14 +56,14 @@ const OPENING_SD: f64 = 1.2;
 
 /// What differs from round to round: how finely and how far the answer is looked for.
 #[derive(Clone, Copy, Debug)]
-struct Round {
-    grid: Grid,
+pub(super) struct Round {
+    pub(super) grid: Grid,
     /// Share of the plate's width looked at.
-    width: f64,
+    pub(super) width: f64,
     /// SD of the place about the base chain, mm.
-    place_sd: f64,
+    pub(super) place_sd: f64,
     /// SD of the height between neighbours, mm.
-    height_sd: f64,
+    pub(super) height_sd: f64,
 }
 
 const ROUNDS: [Round; 2] = [
@@ -105,6 +107,51 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
+}
+
+/// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
+/// the course traced anew.
+pub(super) fn fit(
+    plane: &GreyPlane,
+    steps: Steps,
+    chain: &mut Chain,
+    first: &Round,
+) -> Vec<Belief> {
+    // Bodies keep their heights from film to film: the laid ones hold throughout.
+    let heights = laid_heights(chain);
+    for k in 0..2 {
+        let nearer = Round {
+            place_sd: first.place_sd / f64::from(k + 1),
+            ..*first
+        };
+        step(plane, steps, chain, &heights, &nearer);
+        let course = trace(plane, steps, &chain.guide());
+        let laid = chain.clone();
+        chain.drawn_to(&course, &laid);
+    }
+    let mut beliefs = Vec::new();
+    for round in &ROUNDS {
+        let known = Round {
+            height_sd: KNOWN_SD,
+            ..*round
+        };
+        beliefs = step(plane, steps, chain, &heights, &known);
+    }
+    beliefs
+}
+
+/// Heights as the chain was laid.
+fn laid_heights(chain: &Chain) -> Vec<f64> {
+    chain
+        .plates
+        .windows(2)
+        .map(|w| (w[1].middle - w[0].middle).norm())
+        .collect()
+}
+
+/// A laid chain's plates with their quality; none has a place to fall back to.
+pub(super) fn finished(chain: Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
+    finish(&chain, &chain, beliefs, steps)
 }
 
 /// One round: evidence, inference, the chain moved to the mean of the belief.

@@ -23,6 +23,10 @@ pub enum Action {
     Place,
     EndWalk,
     Refine,
+    AutoRefine,
+    Carry,
+    Propose,
+    Accept,
     Walk(usize),
     NowEarlier,
     NowLater,
@@ -69,7 +73,7 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 46] = [
+pub const ACTIONS: [Entry; 50] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
@@ -83,6 +87,10 @@ pub const ACTIONS: [Entry; 46] = [
     (Action::Compare, "Marks", "Compare", NONE, Key::C, "Then and now side by side"),
     (Action::Place, "Marks", "Place the mark here", NONE, Key::Enter, "Place the next mark at the cross moved by the arrow keys"),
     (Action::Refine, "Marks", "Refine end-plates on the film", NONE, Key::R, "Move the marked end-plates of the film now onto those the film shows; undo brings them back"),
+    (Action::AutoRefine, "Marks", "Refine each plate on release", SHIFT, Key::R, "Each end-plate is refined as soon as both its ends stand; on or off"),
+    (Action::Carry, "Marks", "Carry marks from then to now", NONE, Key::G, "Propose the marks of the film then on the film now; plates and centres marked there are hints"),
+    (Action::Propose, "Marks", "Propose every end-plate", NONE, Key::U, "Propose every level between marked ends of the spine: C7 or T1, and S1"),
+    (Action::Accept, "Marks", "Accept proposals", NONE, Key::A, "Accept the chosen proposed mark, or all of the film now after a look"),
     (Action::Skip, "Marks", "Skip this mark", NONE, Key::N, "Go on to the next mark"),
     (Action::Back, "Marks", "Back one mark", NONE, Key::Backspace, "Go back to the mark before"),
     (Action::Delete, "Marks", "Delete the chosen mark", NONE, Key::Delete, "Delete the chosen mark"),

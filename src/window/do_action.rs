@@ -192,6 +192,14 @@ impl App {
                 }
             }
             Action::Refine => self.refine_now(),
+            Action::AutoRefine => {
+                self.auto_refine = !self.auto_refine;
+                let word = if self.auto_refine { "on" } else { "off" };
+                self.notices = vec![format!("Refine each plate on release: {word}")];
+            }
+            Action::Carry => self.carry_then_to_now(),
+            Action::Propose => self.propose_now(),
+            Action::Accept => self.accept_proposals(),
             Action::Skip => self.skip(),
             Action::Back => self.back(),
             Action::Place => {

@@ -34,8 +34,9 @@ impl App {
     pub fn fingerprint(&self, ctx: &Context) -> String {
         let tones: Vec<_> = self.boxes.iter().map(|b| (b.tone, b.view)).collect();
         format!(
-            "{:?} {} {:?} {} {} {} {:?} {:?} {:?} {:?} {:?} {} {:?} {}",
+            "{:?} {} {} {:?} {} {} {} {:?} {:?} {:?} {:?} {:?} {} {:?} {}",
             self.shown,
+            self.auto_refine,
             self.four,
             tones,
             self.linked,

@@ -141,10 +141,11 @@ impl App {
             Some(point) => *point = at,
             None => points.push(at),
         }
+        let marks = self.refined_on_release(&film, name, points);
         let sent = self.send(&Command::PlaceMarks {
             film: film.clone(),
             reader: self.reader.clone(),
-            marks: vec![(name, points)],
+            marks,
         });
         if sent {
             self.say_what_is_out_of_place(&film);

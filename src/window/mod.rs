@@ -20,6 +20,7 @@ mod on_film;
 mod pages;
 mod picture;
 mod pins;
+mod proposals;
 mod recent;
 mod sheet;
 mod style;

@@ -19,7 +19,9 @@ pub struct RefinedMarks {
 }
 
 impl RefinedMarks {
-    fn names(&self, plate: &Refined) -> [Landmark; 2] {
+    /// The names of a plate's two ends on this film.
+    #[must_use]
+    pub fn names(&self, plate: &Refined) -> [Landmark; 2] {
         Landmark::plate_ends(plate.level, plate.edge, self.lateral)
     }
 
@@ -59,29 +61,39 @@ impl RefinedMarks {
     /// (0 to 1; empty for marks that are no end-plates, which keep their place).
     #[must_use]
     pub fn table(&self) -> String {
-        let mut marks = self.marks.clone();
-        let mut quality: BTreeMap<String, f64> = BTreeMap::new();
-        for plate in &self.plates {
-            for (name, end) in self.names(plate).into_iter().zip(plate.ends) {
-                marks.place(name, end);
-                quality.insert(name.to_string(), plate.quality);
-            }
-        }
-        let table = write_table(&[TableRow {
-            film: &self.film,
-            marks: &marks,
-        }]);
-        let mut out = String::new();
-        for (n, line) in table.lines().enumerate() {
-            let last = match line.split(',').nth(1) {
-                Some(_) if n == 0 => "quality".to_owned(),
-                Some(name) => quality.get(name).map(f64::to_string).unwrap_or_default(),
-                None => String::new(),
-            };
-            out += &format!("{line},{last}\n");
-        }
-        out
+        quality_table(&self.film, self.marks.clone(), &self.plates, self.lateral)
     }
+}
+
+/// The landmark table of marks with the plates in their places and a last column `quality`.
+pub(super) fn quality_table(
+    film: &str,
+    mut marks: LandmarkSet,
+    plates: &[Refined],
+    lateral: bool,
+) -> String {
+    let mut quality: BTreeMap<String, f64> = BTreeMap::new();
+    for plate in plates {
+        let names = Landmark::plate_ends(plate.level, plate.edge, lateral);
+        for (name, end) in names.into_iter().zip(plate.ends) {
+            marks.place(name, end);
+            quality.insert(name.to_string(), plate.quality);
+        }
+    }
+    let table = write_table(&[TableRow {
+        film,
+        marks: &marks,
+    }]);
+    let mut out = String::new();
+    for (n, line) in table.lines().enumerate() {
+        let last = match line.split(',').nth(1) {
+            Some(_) if n == 0 => "quality".to_owned(),
+            Some(name) => quality.get(name).map(f64::to_string).unwrap_or_default(),
+            None => String::new(),
+        };
+        out += &format!("{line},{last}\n");
+    }
+    out
 }
 
 impl OpenCase {
@@ -96,7 +108,7 @@ impl OpenCase {
         reader: Option<&str>,
         table: Option<(&str, &str)>,
     ) -> Result<RefinedMarks, Refusal> {
-        let record = self.film(film)?;
+        self.film(film)?;
         let case = self.case();
         let reader = reader
             .map(str::to_owned)
@@ -118,6 +130,20 @@ impl OpenCase {
                     ))
                 })?,
         };
+        self.refine_marks(film, &reader, marks)
+    }
+
+    /// Refines these marks on a film, for a reader. Changes nothing.
+    ///
+    /// # Errors
+    /// No such film, fewer than two complete end-plates, view unknown.
+    pub fn refine_marks(
+        &self,
+        film: &str,
+        reader: &str,
+        marks: LandmarkSet,
+    ) -> Result<RefinedMarks, Refusal> {
+        let record = self.film(film)?;
         let unknown = || {
             Refusal::new(format!(
                 "film \"{film}\": its view is unknown; state --view with `curvebench film`"
@@ -137,7 +163,7 @@ impl OpenCase {
         }
         Ok(RefinedMarks {
             film: film.to_owned(),
-            reader,
+            reader: reader.to_owned(),
             marks,
             lateral,
             plates,

@@ -1,5 +1,6 @@
 //! One door for the command line and the window: open a case, apply commands, ask for results.
 
+mod carry;
 mod choices;
 mod command;
 mod demo;
@@ -10,6 +11,7 @@ mod open;
 mod proposals;
 mod results;
 
+pub use carry::Proposal;
 pub use choices::Choices;
 pub use command::{Applied, Command};
 pub use demo::{open_demo, write_demo};
@@ -26,7 +28,7 @@ pub use crate::film::{
     local_contrast,
 };
 pub use crate::geometry::{PixelScale, ScaleState};
-pub use crate::landmark::Levels;
+pub use crate::landmark::{Landmark, Levels};
 pub use crate::measure::{
     ApexRule, CsvlConstruction, Measured, ObliquityMethod, Settings, Status, TranslationReference,
 };
@@ -35,7 +37,7 @@ pub use crate::report::{
     measure_csv, measure_json, measure_table,
 };
 pub use crate::series::{CompareOptions, Comparison, LevelPolicy, Row, best_reader};
-pub use crate::units::Date;
+pub use crate::units::{Date, FilmPx};
 
 /// The reader of marks that name none.
 pub const DEFAULT_READER: &str = "A";

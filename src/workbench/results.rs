@@ -255,7 +255,21 @@ impl OpenCase {
         series::compare(self.case(), options).map_err(Refusal::new)
     }
 
-    /// The landmark table of the newest readings, of one reader or of all.
+    /// How many proposed marks of a reader nobody has accepted yet.
+    #[must_use]
+    pub fn unaccepted(&self, reader: Option<&str>) -> usize {
+        let case = self.case();
+        let best = series::best_reader(case).unwrap_or_default();
+        let reader = reader.unwrap_or(&best);
+        let films = case.films.iter();
+        films
+            .filter_map(|f| case.newest(&f.id, reader))
+            .map(|r| r.proposed.len())
+            .sum()
+    }
+
+    /// The landmark table of the newest readings, of one reader or of all; proposals nobody accepted are
+    /// left out.
     #[must_use]
     pub fn export_marks(&self, reader: Option<&str>) -> String {
         let case = self.case();
@@ -263,15 +277,14 @@ impl OpenCase {
             .map(str::to_owned)
             .or_else(|| series::best_reader(case))
             .unwrap_or_default();
-        let rows: Vec<TableRow<'_>> = case
+        let sets: Vec<(&str, LandmarkSet)> = case
             .films
             .iter()
-            .filter_map(|f| {
-                Some(TableRow {
-                    film: &f.id,
-                    marks: &case.newest(&f.id, &reader)?.marks,
-                })
-            })
+            .filter_map(|f| Some((f.id.as_str(), case.newest(&f.id, &reader)?.accepted())))
+            .collect();
+        let rows: Vec<TableRow<'_>> = sets
+            .iter()
+            .map(|(film, marks)| TableRow { film, marks })
             .collect();
         write_table(&rows)
     }

@@ -1,0 +1,226 @@
+//! How well marks are carried to the next film and proposed on an unmarked one: phantom patients under
+//! traction, films never used for tuning. Prints the tables of docs/PERFORMANCE.md; asserts nothing.
+//! Tuning used seeds 1000 to 1005 (`CURVEBENCH_TUNE`).
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use curvebench::film::GreyPlane;
+use curvebench::landmark::{Landmark, LandmarkSet};
+use curvebench::locate::{Pattern, Refined, Steps, find_ends, lay};
+use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
+use curvebench::units::FilmPx;
+use std::time::Instant;
+
+struct Pair {
+    films: [(PhantomFilm, Exposure); 2],
+}
+
+/// A patient before and in traction; `kind` 0 easy, 1 usual, 2 hard.
+fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
+    let mut r = Random::new(seed * 6007 + kind as u64);
+    let size = 0.65 + 0.35 * r.uniform();
+    let mut p = Patient::scoliosis(size, 40.0 + 80.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
+    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
+        *a += 2.0 * r.normal();
+    }
+    if r.uniform() < 0.5 {
+        p = p.mirrored();
+    }
+    p.density = 0.6 + 0.6 * r.uniform();
+    let mut later = p.clone();
+    // Traction straightens by 10 to 45 %, less in the lordosis; the halo comes on.
+    let left = 0.55 + 0.35 * r.uniform();
+    later.coronal.iter_mut().for_each(|a| *a *= left);
+    later.sagittal.iter_mut().take(13).for_each(|a| *a *= left);
+    later.halo = true;
+    let hard = kind as f64;
+    let films = [p, later].map(|p| {
+        let e = Exposure {
+            plane,
+            object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
+            quanta: [20_000.0, 7000.0, 900.0][kind],
+            scatter: 0.2 + 0.35 * hard,
+            blur: 0.15 + 0.15 * hard * r.uniform(),
+            gamma: 0.8 + 0.5 * r.uniform(),
+            levelling: 0.8 * r.uniform(),
+            grid: (1.4, 0.03 * hard * r.uniform()),
+            inverted: r.uniform() < 0.3,
+            bits: if r.uniform() < 0.3 { 8 } else { 12 },
+            ..Exposure::default()
+        };
+        (expose(&p, &e, seed), e)
+    });
+    Pair { films }
+}
+
+fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
+    let sign = if e.inverted { -1.0 } else { 1.0 };
+    GreyPlane {
+        width: f.columns,
+        height: f.rows,
+        data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
+    }
+}
+
+fn inside(f: &PhantomFilm, p: FilmPx) -> bool {
+    p.x > 0.0 && p.y > 0.0 && p.x < f.columns as f64 && p.y < f.rows as f64
+}
+
+/// The plates of a film, placed with `sd` mm.
+fn placed(f: &PhantomFilm, mm: f64, sd: f64, r: &mut Random) -> LandmarkSet {
+    let mut out = LandmarkSet::new();
+    for (name, points) in f.marks.iter() {
+        if matches!(name, Landmark::Plate(..)) && inside(f, points[0]) {
+            let at = FilmPx::new(
+                points[0].x + sd / mm * r.normal(),
+                points[0].y + sd / mm * r.normal(),
+            );
+            out.place(name, at);
+        }
+    }
+    out
+}
+
+fn tilt(p: (FilmPx, FilmPx)) -> f64 {
+    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
+}
+
+#[derive(Default)]
+struct Score {
+    plates: usize,
+    good: usize,
+    near: usize,
+    tilts: Vec<f64>,
+    places: Vec<f64>,
+    time: f64,
+    films: usize,
+    failed: usize,
+}
+
+impl Score {
+    fn add(&mut self, f: &PhantomFilm, mm: f64, lateral: bool, found: &[Refined]) {
+        self.films += 1;
+        for x in found {
+            let Some(truth) = f.marks.plate(x.level, x.edge, lateral) else {
+                continue;
+            };
+            if !inside(f, truth.0) || !inside(f, truth.1) {
+                continue;
+            }
+            let off = x.ends[0]
+                .middle(x.ends[1])
+                .distance(truth.0.middle(truth.1))
+                * mm;
+            let turn =
+                (tilt((x.ends[0], x.ends[1])) - tilt(truth) + 540.0).rem_euclid(360.0) - 180.0;
+            self.plates += 1;
+            self.good += usize::from(off <= 2.0 && turn.abs() <= 3.0);
+            self.near += usize::from(off <= 5.0);
+            self.tilts.push(turn);
+            self.places.push(off);
+        }
+    }
+
+    fn print(&self, name: &str) {
+        let rms = |v: &[f64]| (v.iter().map(|x| x * x).sum::<f64>() / v.len().max(1) as f64).sqrt();
+        let share = |n: usize| 100.0 * n as f64 / self.plates.max(1) as f64;
+        let mut places = self.places.clone();
+        places.sort_by(f64::total_cmp);
+        let median = places.get(places.len() / 2).copied().unwrap_or(f64::NAN);
+        println!(
+            "{name}, {}, {:.0} %, {:.0} %, {median:.1}, {:.1}, {:.1}°, {:.0}, {}",
+            self.plates,
+            share(self.good),
+            share(self.near),
+            rms(&self.places),
+            rms(&self.tilts),
+            self.time / self.films.max(1) as f64,
+            self.failed
+        );
+    }
+}
+
+fn main() {
+    let tune = std::env::var_os("CURVEBENCH_TUNE").is_some();
+    let (first, many) = if tune { (1000, 6) } else { (7000, 10) };
+    println!(
+        "what, plates, within 2 mm and 3°, within 5 mm, middle off median mm, RMS mm, tilt RMS, ms a film, films refused"
+    );
+    for plane in [Plane::Pa, Plane::Lateral] {
+        let lateral = plane == Plane::Lateral;
+        for (kind, name) in ["easy", "usual", "hard"].iter().enumerate() {
+            let mut scores: [Score; 3] = Default::default();
+            for seed in first..first + many {
+                let pair = pair(seed, kind, plane);
+                let [(a, ea), (b, eb)] = &pair.films;
+                let (ga, gb) = (grey(a, ea), grey(b, eb));
+                let mm = ea.pixel / a.beam.magnification(0.0);
+                let steps = Steps {
+                    column: mm,
+                    row: mm,
+                };
+                let mut r = Random::new(seed + 5);
+                let marks = placed(a, mm, 1.0, &mut r);
+                let pattern = Pattern::of(&marks, lateral, steps).unwrap();
+                let names = marks.iter().map(|m| m.0).collect::<Vec<_>>();
+                let ends = [names[0], *names.last().unwrap()];
+                let _ = ends;
+                // Two hints, each 2 mm off: the centre of the first level and of the sacrum's plate.
+                let hint = |level: &str, r: &mut Random| -> Option<(Landmark, FilmPx)> {
+                    let level: curvebench::landmark::Level = level.parse().unwrap();
+                    let (c, d) =
+                        b.marks
+                            .plate(level, curvebench::landmark::Edge::Upper, lateral)?;
+                    let m = c.middle(d);
+                    let name =
+                        Landmark::plate_ends(level, curvebench::landmark::Edge::Upper, lateral)[0];
+                    let at = FilmPx::new(m.x + 2.0 / mm * r.normal(), m.y + 2.0 / mm * r.normal());
+                    inside(b, at).then_some((name, at))
+                };
+                let hints: Vec<_> = ["C7", "S1"]
+                    .iter()
+                    .filter_map(|l| hint(l, &mut r))
+                    .collect();
+                let start = Instant::now();
+                match lay(&gb, steps, &pattern, &hints, 1.0) {
+                    Ok(found) => {
+                        scores[0].time += start.elapsed().as_secs_f64() * 1000.0;
+                        scores[0].add(b, mm, lateral, &found);
+                    }
+                    Err(_) => scores[0].failed += 1,
+                }
+                let start = Instant::now();
+                let found = find_ends((&ga, steps, &marks), (&gb, steps), lateral);
+                let hints2: Vec<_> = found.iter().map(|e| (e.0, e.1)).collect();
+                if tune {
+                    for (e, h) in found.iter().zip(&hints) {
+                        eprintln!(
+                            "{} {:.0} mm off, alike {:.2}",
+                            e.0,
+                            e.1.distance(h.1) * mm,
+                            e.2
+                        );
+                    }
+                }
+                match lay(&gb, steps, &pattern, &hints2, 1.0) {
+                    Ok(found) => {
+                        scores[1].time += start.elapsed().as_secs_f64() * 1000.0;
+                        scores[1].add(b, mm, lateral, &found);
+                    }
+                    Err(_) => scores[1].failed += 1,
+                }
+                let start = Instant::now();
+                match lay(&gb, steps, &Pattern::usual(&[], lateral), &hints, 1.0) {
+                    Ok(found) => {
+                        scores[2].time += start.elapsed().as_secs_f64() * 1000.0;
+                        scores[2].add(b, mm, lateral, &found);
+                    }
+                    Err(_) => scores[2].failed += 1,
+                }
+            }
+            scores[0].print(&format!("{plane:?} {name} carried, two hints"));
+            scores[1].print(&format!("{plane:?} {name} carried, no hint"));
+            scores[2].print(&format!("{plane:?} {name} proposed, two hints"));
+        }
+    }
+}

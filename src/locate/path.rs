@@ -1,0 +1,238 @@
+//! The spine looked for over a whole film: a cheapest path over what looks like a column of bone.
+
+use super::chain::Steps;
+use crate::film::{GreyPlane, box_mean};
+use nalgebra::Vector2;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// Pixel of the coarse film, mm.
+pub(super) const COARSE: f64 = 2.0;
+/// Half width of the column looked for, and of its surroundings, mm.
+const COLUMN: f64 = 9.0;
+const AROUND: f64 = 26.0;
+
+/// A film at [`COARSE`] mm a pixel.
+pub(super) fn coarse(plane: &GreyPlane, steps: Steps) -> GreyPlane {
+    let (w, h) = (
+        plane.width as f64 * steps.column,
+        plane.height as f64 * steps.row,
+    );
+    let (width, height) = (
+        ((w / COARSE).floor() as usize).max(1),
+        ((h / COARSE).floor() as usize).max(1),
+    );
+    // Smoothed first, so that every pixel of the film has its part.
+    let reach = (COARSE / steps.column.max(steps.row) / 2.0)
+        .round()
+        .max(1.0) as usize;
+    let smooth = box_mean(plane, reach);
+    let mut data = Vec::with_capacity(width * height);
+    for y in 0..height {
+        for x in 0..width {
+            let p = steps.film(Vector2::new(
+                (x as f64 + 0.5) * COARSE,
+                (y as f64 + 0.5) * COARSE,
+            ));
+            data.push(smooth.sample(p.x, p.y));
+        }
+    }
+    GreyPlane {
+        width,
+        height,
+        data,
+    }
+}
+
+/// How much brighter a place is than its surroundings, in the film's own scatter.
+fn columns(film: &GreyPlane) -> Vec<f32> {
+    let near = box_mean(film, (COLUMN / COARSE) as usize);
+    let far = box_mean(film, (AROUND / COARSE) as usize);
+    let raw: Vec<f32> = near
+        .data
+        .iter()
+        .zip(&far.data)
+        .map(|(a, b)| a - b)
+        .collect();
+    let mut size: Vec<f32> = raw.iter().map(|v| v.abs()).collect();
+    let middle = size.len() / 2;
+    size.select_nth_unstable_by(middle, f32::total_cmp);
+    let scale = size[middle].max(1e-6) * 1.5;
+    raw.iter().map(|v| (v / scale).clamp(-2.0, 2.0)).collect()
+}
+
+/// The cheapest path from one place to another, mm; cost falls where a column of bone may be and rises
+/// with the distance from `guide`, a line it is expected near (empty for none).
+pub(super) fn path(
+    film: &GreyPlane,
+    from: Vector2<f64>,
+    to: Vector2<f64>,
+    guide: &[Vector2<f64>],
+) -> Vec<Vector2<f64>> {
+    let bone = columns(film);
+    let (w, h) = (film.width, film.height);
+    let cell = |p: Vector2<f64>| {
+        let x = ((p.x / COARSE) as usize).min(w - 1);
+        let y = ((p.y / COARSE) as usize).min(h - 1);
+        y * w + x
+    };
+    let place = |i: usize| {
+        Vector2::new(
+            ((i % w) as f64 + 0.5) * COARSE,
+            ((i / w) as f64 + 0.5) * COARSE,
+        )
+    };
+    let far = |p: Vector2<f64>| {
+        guide
+            .iter()
+            .map(|g| (g - p).norm_squared())
+            .fold(f64::INFINITY, f64::min)
+            .sqrt()
+    };
+    let cost: Vec<f64> = (0..w * h)
+        .map(|i| {
+            let own = (-1.3 * f64::from(bone[i])).exp();
+            let off = if guide.is_empty() {
+                0.0
+            } else {
+                far(place(i)) / 25.0
+            };
+            0.15 + own * (1.0 + off * off)
+        })
+        .collect();
+    let (start, end) = (cell(from), cell(to));
+    let mut best = vec![f64::INFINITY; w * h];
+    let mut before = vec![usize::MAX; w * h];
+    let mut heap = BinaryHeap::new();
+    best[start] = 0.0;
+    heap.push(Reverse((0u64, start)));
+    // Sixteen directions, so that slanted paths are not longer than they are.
+    let around: Vec<(isize, isize)> = (-2isize..=2)
+        .flat_map(|y| (-2isize..=2).map(move |x| (x, y)))
+        .filter(|(x, y)| {
+            matches!(
+                (x.abs(), y.abs()),
+                (0, 1) | (1, 0) | (1, 1) | (1, 2) | (2, 1)
+            )
+        })
+        .collect();
+    while let Some(Reverse((_, i))) = heap.pop() {
+        if i == end {
+            break;
+        }
+        let (x, y) = ((i % w) as isize, (i / w) as isize);
+        for (dx, dy) in &around {
+            let (u, v) = (x + dx, y + dy);
+            if u < 0 || v < 0 || u >= w as isize || v >= h as isize {
+                continue;
+            }
+            let j = v as usize * w + u as usize;
+            let step = ((dx * dx + dy * dy) as f64).sqrt() * 0.5 * (cost[i] + cost[j]);
+            if best[i] + step < best[j] {
+                best[j] = best[i] + step;
+                before[j] = i;
+                heap.push(Reverse(((best[j] * 1e6) as u64, j)));
+            }
+        }
+    }
+    let mut out = vec![to];
+    let mut i = before[end];
+    while i != usize::MAX && i != start {
+        out.push(place(i));
+        i = before[i];
+    }
+    out.push(from);
+    out.reverse();
+    smoothed(&out)
+}
+
+/// The path without its steps: means over about 14 mm.
+fn smoothed(points: &[Vector2<f64>]) -> Vec<Vector2<f64>> {
+    const REACH: usize = 4;
+    let n = points.len();
+    (0..n)
+        .map(|i| {
+            let r = REACH.min(i).min(n - 1 - i);
+            let window = &points[i - r..=i + r];
+            window.iter().sum::<Vector2<f64>>() / window.len() as f64
+        })
+        .collect()
+}
+
+/// Where a piece of one film is found on another: the place of its middle, how it was turned (radians),
+/// and how alike they are (correlation, 1 for the same).
+pub(super) fn find_piece(
+    piece_of: &GreyPlane,
+    middle: Vector2<f64>,
+    half: (f64, f64),
+    on: &GreyPlane,
+    near: (Vector2<f64>, f64),
+) -> Option<(Vector2<f64>, f64)> {
+    let step = 2.0 * COARSE;
+    let (nx, ny) = ((half.0 / step) as isize, (half.1 / step) as isize);
+    let sample = |film: &GreyPlane, p: Vector2<f64>| film.sample(p.x / COARSE, p.y / COARSE);
+    let inside = |film: &GreyPlane, p: Vector2<f64>| {
+        p.x > 0.0
+            && p.y > 0.0
+            && p.x < film.width as f64 * COARSE
+            && p.y < film.height as f64 * COARSE
+    };
+    let grid: Vec<Vector2<f64>> = (-ny..=ny)
+        .flat_map(|y| (-nx..=nx).map(move |x| Vector2::new(x as f64 * step, y as f64 * step)))
+        .collect();
+    let wanted: Vec<(Vector2<f64>, f32)> = grid
+        .iter()
+        .filter(|d| inside(piece_of, middle + **d))
+        .map(|d| (*d, sample(piece_of, middle + d)))
+        .collect();
+    if wanted.len() < grid.len() / 2 {
+        return None;
+    }
+    let alike = |at: Vector2<f64>, turn: f64| -> f64 {
+        let (s, c) = turn.sin_cos();
+        let (mut n, mut a, mut b, mut aa, mut bb, mut ab) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
+        for (d, v) in &wanted {
+            let p = at + Vector2::new(c * d.x - s * d.y, s * d.x + c * d.y);
+            if !inside(on, p) {
+                continue;
+            }
+            let (x, y) = (f64::from(*v), f64::from(sample(on, p)));
+            n += 1.0;
+            a += x;
+            b += y;
+            aa += x * x;
+            bb += y * y;
+            ab += x * y;
+        }
+        if n < 0.6 * wanted.len() as f64 {
+            return -1.0;
+        }
+        let spread = ((aa - a * a / n) * (bb - b * b / n)).max(1e-12).sqrt();
+        (ab - a * b / n) / spread
+    };
+    let mut best = (-1.0, near.0);
+    let mut seek = |around: Vector2<f64>, reach: f64, step: f64, turns: &[f64]| {
+        let n = (reach / step) as i32;
+        for y in -n..=n {
+            for x in -n..=n {
+                let at = around + Vector2::new(f64::from(x) * step, f64::from(y) * step);
+                for t in turns {
+                    let r = alike(at, t.to_radians());
+                    if r > best.0 {
+                        best = (r, at);
+                    }
+                }
+            }
+        }
+        best.1
+    };
+    let turns = [-12.0, -6.0, 0.0, 6.0, 12.0];
+    let found = seek(near.0, near.1, 8.0, &turns);
+    seek(
+        found,
+        8.0,
+        2.0,
+        &[-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0, 12.0],
+    );
+    Some((best.1, best.0))
+}

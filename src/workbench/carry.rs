@@ -1,0 +1,309 @@
+//! Last film's marks carried to the next, or every level proposed between two hints.
+
+use super::locate::quality_table;
+use super::results::film_scale;
+use super::{Command, DEFAULT_READER, OpenCase, Refusal};
+use crate::case::{FilmRecord, Phase};
+use crate::film::{ImageEdge, density};
+use crate::landmark::{Landmark, LandmarkSet, Level};
+use crate::locate::{Pattern, Refined, Steps, find_ends, lay};
+use crate::measure::Settings;
+use crate::series::best_reader;
+use crate::units::FilmPx;
+
+/// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
+const FUSED: f64 = 0.02;
+/// Two pieces of film less alike than this are not taken for the same place.
+const ALIKE: f64 = 0.6;
+
+/// Marks proposed for a film. Nothing is stored until the command is applied, and then as proposals.
+#[derive(Clone, Debug)]
+pub struct Proposal {
+    film: String,
+    reader: String,
+    lateral: bool,
+    plates: Vec<Refined>,
+    /// What was used as hints, and what to look at.
+    pub told: Vec<String>,
+}
+
+impl Proposal {
+    /// The plates with their quality.
+    #[must_use]
+    pub fn plates(&self) -> &[Refined] {
+        &self.plates
+    }
+
+    fn marks(&self) -> Vec<(Landmark, Vec<FilmPx>)> {
+        self.plates
+            .iter()
+            .flat_map(|p| {
+                let names = Landmark::plate_ends(p.level, p.edge, self.lateral);
+                [(names[0], vec![p.ends[0]]), (names[1], vec![p.ends[1]])]
+            })
+            .collect()
+    }
+
+    /// The command that keeps them as proposals.
+    #[must_use]
+    pub fn command(&self) -> Command {
+        Command::Propose {
+            film: self.film.clone(),
+            reader: self.reader.clone(),
+            marks: self.marks(),
+        }
+    }
+
+    /// The landmark table with a last column `quality`.
+    #[must_use]
+    pub fn table(&self) -> String {
+        let marks: LandmarkSet = self.marks().into_iter().collect();
+        quality_table(&self.film, marks, &self.plates, self.lateral)
+    }
+}
+
+/// What is needed of a film to lay marks on it.
+struct Sheet<'c> {
+    film: &'c FilmRecord,
+    lateral: bool,
+    /// +1 when a plate's first end lies on the left with the head up.
+    hand: f64,
+}
+
+fn sheet(film: &FilmRecord) -> Result<Sheet<'_>, Refusal> {
+    let lateral = film.is_lateral().ok_or_else(|| {
+        Refusal::new(format!(
+            "film \"{}\": its view is unknown; state --view with `curvebench film`",
+            film.id
+        ))
+    })?;
+    let side = film.side_on().ok_or_else(|| {
+        let flag = if lateral {
+            "--anterior-on"
+        } else {
+            "--left-on"
+        };
+        Refusal::new(format!(
+            "film \"{}\": its side is unknown; state {flag} with `curvebench film`",
+            film.id
+        ))
+    })?;
+    // A plate's first end is the patient's left, or the back: opposite the front.
+    let first_on_left = (side == ImageEdge::ImageLeft) != lateral;
+    Ok(Sheet {
+        film,
+        lateral,
+        hand: if first_on_left { 1.0 } else { -1.0 },
+    })
+}
+
+impl OpenCase {
+    fn accepted(&self, film: &str, reader: &str) -> LandmarkSet {
+        self.case()
+            .newest(film, reader)
+            .map(crate::case::Reading::accepted)
+            .unwrap_or_default()
+    }
+
+    fn reader_or_best(&self, reader: Option<&str>) -> String {
+        reader
+            .map(str::to_owned)
+            .or_else(|| best_reader(self.case()))
+            .unwrap_or_else(|| DEFAULT_READER.to_owned())
+    }
+
+    /// Marks of film `from` carried to film `to`. Hints are those given and the plates and centres that
+    /// the reader has marked on `to`; without two of them the ends of the spine are looked for.
+    ///
+    /// # Errors
+    /// No such film, different planes, `from` not marked, the side of `to` unknown, ends not found.
+    pub fn carry(
+        &self,
+        from: &str,
+        to: &str,
+        reader: Option<&str>,
+        hints: &[(Landmark, FilmPx)],
+    ) -> Result<Proposal, Refusal> {
+        let reader = self.reader_or_best(reader);
+        let (source, target) = (self.film(from)?, sheet(self.film(to)?)?);
+        if source.is_lateral() != Some(target.lateral) {
+            return Err(Refusal::new(format!(
+                "film \"{from}\" and film \"{to}\" are of different planes; carry within one plane"
+            )));
+        }
+        let marks = self.accepted(from, &reader);
+        let steps = self.steps(source, &marks, None)?;
+        let pattern = Pattern::of(&marks, target.lateral, steps).ok_or_else(|| {
+            Refusal::new(format!(
+                "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
+            ))
+        })?;
+        let mirrored = sheet(source).is_ok_and(|s| s.hand * target.hand < 0.0);
+        let pattern = if mirrored {
+            pattern.mirrored()
+        } else {
+            pattern
+        };
+        let mut told = Vec::new();
+        let mut hints = self.hints(&target, &reader, hints);
+        let plane = density(&self.load_film(to)?);
+        let same_way = !mirrored && source.head_on() == target.film.head_on();
+        if hints.len() < 2 && same_way {
+            let on = self.steps(target.film, &LandmarkSet::new(), None)?;
+            let old = density(&self.load_film(from)?);
+            let ends = find_ends((&old, steps, &marks), (&plane, on), target.lateral);
+            for (name, at, alike) in ends {
+                if alike >= ALIKE && !hints.iter().any(|h| h.0 == name) {
+                    told.push(format!(
+                        "{to}: {} looked for by its surroundings and found at {:.0},{:.0} (alike {alike:.2})",
+                        plate_of(name),
+                        at.x,
+                        at.y
+                    ));
+                    hints.push((name, at));
+                }
+            }
+        }
+        self.laid(&target, &reader, &pattern, &hints, plane, told)
+    }
+
+    /// Every level between two hints proposed on a film, by the proportions of a usual spine without the
+    /// levels the patient lacks. Marks of the reader count as hints.
+    ///
+    /// # Errors
+    /// No such film, its side unknown, fewer than two hints.
+    pub fn propose(
+        &self,
+        film: &str,
+        reader: Option<&str>,
+        hints: &[(Landmark, FilmPx)],
+    ) -> Result<Proposal, Refusal> {
+        let reader = self.reader_or_best(reader);
+        let target = sheet(self.film(film)?)?;
+        let hints = self.hints(&target, &reader, hints);
+        let absent: Vec<Level> = Level::all()
+            .filter(|l| self.case().settings.is_absent(*l))
+            .collect();
+        let pattern = Pattern::usual(&absent, target.lateral);
+        let pattern = pattern.between(&hints);
+        let plane = density(&self.load_film(film)?);
+        self.laid(&target, &reader, &pattern, &hints, plane, Vec::new())
+    }
+
+    /// Hints given, and the plates and centres marked on the film where no hint names their level.
+    fn hints(
+        &self,
+        target: &Sheet<'_>,
+        reader: &str,
+        given: &[(Landmark, FilmPx)],
+    ) -> Vec<(Landmark, FilmPx)> {
+        let mut out = given.to_vec();
+        for (name, points) in self.accepted(&target.film.id, reader).iter() {
+            let usable = matches!(name, Landmark::Plate(..) | Landmark::Center(_));
+            let said = given.iter().any(|h| h.0.level() == name.level());
+            if usable && !said {
+                out.push((name, points[0]));
+            }
+        }
+        out
+    }
+
+    /// Millimetres per column and row; on a film without scale from the distance of two hints, which are
+    /// taken as far apart as the pattern is long.
+    fn steps(
+        &self,
+        film: &FilmRecord,
+        marks: &LandmarkSet,
+        by_hints: Option<f64>,
+    ) -> Result<Steps, Refusal> {
+        let scale = film_scale(film, marks).ok_or_else(|| {
+            Refusal::new(format!(
+                "film \"{}\": its view is unknown; state --view with `curvebench film`",
+                film.id
+            ))
+        })?;
+        let known = !matches!(scale.state, crate::geometry::ScaleState::None(_));
+        let has_plates = marks.iter().any(|m| matches!(m.0, Landmark::Plate(..)));
+        match by_hints {
+            Some(k) if !known => Ok(Steps {
+                column: scale.column * k,
+                row: scale.row * k,
+            }),
+            None if !known && !has_plates => Err(Refusal::new(format!(
+                "film \"{}\" has no scale; give two hints, as --hint C7.center=X,Y --hint S1.center=X,Y",
+                film.id
+            ))),
+            _ => Ok(Steps {
+                column: scale.column,
+                row: scale.row,
+            }),
+        }
+    }
+
+    fn laid(
+        &self,
+        target: &Sheet<'_>,
+        reader: &str,
+        pattern: &Pattern,
+        hints: &[(Landmark, FilmPx)],
+        plane: crate::film::GreyPlane,
+        mut told: Vec<String>,
+    ) -> Result<Proposal, Refusal> {
+        let id = &target.film.id;
+        let refuse = |e: &dyn std::fmt::Display| {
+            Refusal::new(format!(
+                "film \"{id}\": {e}; give --hint NAME=X,Y, or mark them in the window"
+            ))
+        };
+        let none = LandmarkSet::new();
+        let rough = self.steps(target.film, &none, Some(1.0))?;
+        let stretch = pattern.stretch(hints, rough);
+        let steps = self.steps(target.film, &none, stretch)?;
+        let mut plates = lay(&plane, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
+        let size = target.film.bounds();
+        let inside = |p: &FilmPx| {
+            (0.0..=f64::from(size.columns)).contains(&p.x)
+                && (0.0..=f64::from(size.rows)).contains(&p.y)
+        };
+        plates.retain(|p| p.ends.iter().all(inside));
+        let fused = fused(&self.case().settings, target.film);
+        for p in plates.iter_mut().filter(|p| fused.contains(&p.level)) {
+            p.quality = p.quality.min(FUSED);
+            p.refined = false;
+        }
+        if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
+            told.push(format!(
+                "{id}: {a} to {b} are fused; their plates are proposals of low quality"
+            ));
+        }
+        told.push(format!(
+            "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
+            plates.len()
+        ));
+        Ok(Proposal {
+            film: id.clone(),
+            reader: reader.to_owned(),
+            lateral: target.lateral,
+            plates,
+            told,
+        })
+    }
+}
+
+fn plate_of(name: Landmark) -> String {
+    match name {
+        Landmark::Plate(level, edge, _) => format!("the {edge} end-plate of {level}"),
+        other => other.to_string(),
+    }
+}
+
+/// The fused levels of a film: between the instrumented vertebrae the case states, after the operation.
+fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
+    let after = matches!(film.phase(), Some(Phase::Postop | Phase::Followup));
+    match (settings.upper_instrumented(), settings.lower_instrumented()) {
+        (Some(upper), Some(lower)) if after => Level::all()
+            .filter(|l| *l >= upper && *l <= lower && l.is_usual())
+            .collect(),
+        _ => Vec::new(),
+    }
+}
