@@ -5,7 +5,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use curvebench::film::GreyPlane;
-use curvebench::landmark::{Landmark, LandmarkSet};
+use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
 use curvebench::locate::{Pattern, Refined, Steps, find_ends, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
@@ -95,11 +95,22 @@ struct Score {
     time: f64,
     films: usize,
     failed: usize,
+    cobb: Vec<f64>,
 }
 
 impl Score {
     fn add(&mut self, f: &PhantomFilm, mm: f64, lateral: bool, found: &[Refined]) {
         self.films += 1;
+        let end = |level: &str, upper: bool| {
+            let level: Level = level.parse().unwrap();
+            let edge = if upper { Edge::Upper } else { Edge::Lower };
+            let x = found.iter().find(|x| x.level == level && x.edge == edge)?;
+            let truth = f.marks.plate(level, edge, lateral)?;
+            Some((tilt((x.ends[0], x.ends[1])), tilt(truth)))
+        };
+        if let (Some(u), Some(l)) = (end("T5", true), end("T12", false)) {
+            self.cobb.push((u.0 - l.0).abs() - (u.1 - l.1).abs());
+        }
         for x in found {
             let Some(truth) = f.marks.plate(x.level, x.edge, lateral) else {
                 continue;
@@ -128,14 +139,16 @@ impl Score {
         places.sort_by(f64::total_cmp);
         let median = places.get(places.len() / 2).copied().unwrap_or(f64::NAN);
         println!(
-            "{name}, {}, {:.0} %, {:.0} %, {median:.1}, {:.1}, {:.1}°, {:.0}, {}",
+            "{name}, {}, {:.0} %, {:.0} %, {median:.1}, {:.1}, {:.1}°, {:.0}, {}, {:.1}°, {:.1}°",
             self.plates,
             share(self.good),
             share(self.near),
             rms(&self.places),
             rms(&self.tilts),
             self.time / self.films.max(1) as f64,
-            self.failed
+            self.failed,
+            self.cobb.iter().sum::<f64>() / self.cobb.len().max(1) as f64,
+            rms(&self.cobb)
         );
     }
 }
@@ -144,7 +157,7 @@ fn main() {
     let tune = std::env::var_os("CURVEBENCH_TUNE").is_some();
     let (first, many) = if tune { (1000, 6) } else { (7000, 10) };
     println!(
-        "what, plates, within 2 mm and 3°, within 5 mm, middle off median mm, RMS mm, tilt RMS, ms a film, films refused"
+        "what, plates, within 2 mm and 3°, within 5 mm, middle off median mm, RMS mm, tilt RMS, ms a film, films refused, T5-T12 angle off mean, RMS"
     );
     for plane in [Plane::Pa, Plane::Lateral] {
         let lateral = plane == Plane::Lateral;
@@ -162,18 +175,12 @@ fn main() {
                 let mut r = Random::new(seed + 5);
                 let marks = placed(a, mm, 1.0, &mut r);
                 let pattern = Pattern::of(&marks, lateral, steps).unwrap();
-                let names = marks.iter().map(|m| m.0).collect::<Vec<_>>();
-                let ends = [names[0], *names.last().unwrap()];
-                let _ = ends;
                 // Two hints, each 2 mm off: the centre of the first level and of the sacrum's plate.
                 let hint = |level: &str, r: &mut Random| -> Option<(Landmark, FilmPx)> {
-                    let level: curvebench::landmark::Level = level.parse().unwrap();
-                    let (c, d) =
-                        b.marks
-                            .plate(level, curvebench::landmark::Edge::Upper, lateral)?;
+                    let level: Level = level.parse().unwrap();
+                    let (c, d) = b.marks.plate(level, Edge::Upper, lateral)?;
                     let m = c.middle(d);
-                    let name =
-                        Landmark::plate_ends(level, curvebench::landmark::Edge::Upper, lateral)[0];
+                    let name = Landmark::plate_ends(level, Edge::Upper, lateral)[0];
                     let at = FilmPx::new(m.x + 2.0 / mm * r.normal(), m.y + 2.0 / mm * r.normal());
                     inside(b, at).then_some((name, at))
                 };

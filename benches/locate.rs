@@ -172,7 +172,8 @@ fn phantoms() {
 
 /// The major Cobb angle from 20 starts on each of a few films.
 fn cobb() {
-    let mut spread = Vec::new();
+    let (mut spread, mut total) = (Vec::new(), 0.0f64);
+    let mut off: Vec<f64> = Vec::new();
     for seed in 0..12 {
         let first = seeds().0 + 1000;
         let (f, e) = film(first + seed, (seed % 3) as usize, Plane::Pa);
@@ -182,7 +183,7 @@ fn cobb() {
         let values: Vec<f64> = (0..20)
             .map(|k| {
                 let mut r = Random::new(seed * 100 + k);
-                let marks = rough(&f.marks, mm, size, &mut r);
+                let marks = rough(&f.marks, mm * noise(), size, &mut r);
                 let found = refine(
                     &grey,
                     Steps {
@@ -207,8 +208,21 @@ fn cobb() {
             })
             .collect();
         let mean = values.iter().sum::<f64>() / 20.0;
+        let end = |level: u8, edge| {
+            let level = Level::thoracic(level).unwrap();
+            tilt(f.marks.plate(level, edge, false).unwrap())
+        };
+        use curvebench::landmark::Edge;
+        let truth = wrapped(end(5, Edge::Upper) - end(12, Edge::Lower));
+        off.push(mean.abs() - truth.abs());
+        total += truth.abs() / 12.0;
         spread.push((values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / 19.0).sqrt());
     }
+    println!(
+        "T5-T12 Cobb angle, mean {total:.0}°: found less the truth, mean {:.2}°, RMS {:.2}°",
+        off.iter().sum::<f64>() / off.len() as f64,
+        rms(&off)
+    );
     println!(
         "repeatability of the T5-T12 Cobb angle, 20 starts, 12 films: SD {:.2}°, worst film {:.2}°",
         rms(&spread),

@@ -244,6 +244,7 @@ const FIRST: Round = Round {
     width: 0.8,
     place_sd: 5.0,
     height_sd: 1.3,
+    tilt_sd: 0.06,
 };
 
 /// Lays a pattern along the spine of a film between hints and fits it to what the film shows. `hand` is

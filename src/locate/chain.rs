@@ -67,10 +67,13 @@ impl Guess {
 const BODY_BEND: f64 = 0.8;
 const DISC_BEND: f64 = 0.5;
 
+/// SD of the third difference of tilts from plate to plate, radians. The second would flatten a curve's
+/// ends, where the tilt turns round, and with them its angle.
+const THIRD_SD: f64 = 0.05;
 /// How far a middle is taken onto the traced course.
 const ONTO: f64 = 0.2;
 /// SD of a plate's direction about the perpendicular of the course, radians (assumption).
-const ACROSS_SD: f64 = 0.08;
+const ACROSS_SD: f64 = 0.10;
 
 /// The chain of a film.
 #[derive(Clone, Debug)]
@@ -197,9 +200,10 @@ impl Chain {
             across += ((p.tilt - across) / turn).round() * turn;
             system.add(&[(i, 1.0)], across, ACROSS_SD);
         }
-        for i in 0..n.saturating_sub(2) {
-            if gap(&rough.plates[i], &rough.plates[i + 2]) <= 3 {
-                system.add(&[(i, 1.0), (i + 1, -2.0), (i + 2, 1.0)], 0.0, 0.06);
+        for i in 0..n.saturating_sub(3) {
+            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
+                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
+                system.add(&terms, 0.0, THIRD_SD);
             }
         }
         for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
@@ -233,9 +237,10 @@ impl Chain {
                 system.add(&terms, across, sd);
             }
         }
-        for i in 0..n.saturating_sub(2) {
-            if gap(&rough.plates[i], &rough.plates[i + 2]) <= 3 {
-                system.add(&[(i, 1.0), (i + 1, -2.0), (i + 2, 1.0)], 0.0, 0.06);
+        for i in 0..n.saturating_sub(3) {
+            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
+                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
+                system.add(&terms, 0.0, THIRD_SD);
             }
         }
         for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {

@@ -30,13 +30,13 @@ pub struct Refined {
 /// Placement SD of the starts, mm in each coordinate (assumption: marks placed quickly).
 const START_SD: f64 = 2.0;
 /// Weight of a unit of evidence.
-const TRUST: f64 = 5.0;
+const TRUST: f64 = 7.0;
 /// SD of the tilt about the base chain, radians.
-const TILT_SD: f64 = 0.06;
+const TILT_SD: f64 = 0.09;
 /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
 const BODY_SD: f64 = 0.03;
 /// SD of the difference across a disc about the base chain's, radians.
-const DISC_SD: f64 = 0.07;
+const DISC_SD: f64 = 0.12;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
@@ -64,6 +64,8 @@ pub(super) struct Round {
     pub(super) place_sd: f64,
     /// SD of the height between neighbours, mm.
     pub(super) height_sd: f64,
+    /// SD of the tilt about the base chain, radians.
+    pub(super) tilt_sd: f64,
 }
 
 const ROUNDS: [Round; 2] = [
@@ -76,6 +78,7 @@ const ROUNDS: [Round; 2] = [
         width: 0.8,
         place_sd: 1.1,
         height_sd: 1.0,
+        tilt_sd: TILT_SD,
     },
     Round {
         grid: Grid {
@@ -86,6 +89,7 @@ const ROUNDS: [Round; 2] = [
         width: 0.85,
         place_sd: 0.6,
         height_sd: 0.9,
+        tilt_sd: TILT_SD,
     },
 ];
 
@@ -175,7 +179,7 @@ fn step(
                 for row in 0..grid.rows() {
                     let o = grid.offset(row) / round.place_sd;
                     for column in 0..grid.columns() {
-                        let t = grid.turn(column) / TILT_SD;
+                        let t = grid.turn(column) / round.tilt_sd;
                         let l = &mut log[grid.at(layer, row, column)];
                         *l = (TRUST * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
                     }
