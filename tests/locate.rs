@@ -184,7 +184,7 @@ fn noise_is_told_from_a_spine() {
     };
     let found = refine(&noise, steps, &marks, false);
     let nothing = mean(&found);
-    assert!(spine > 0.25 && nothing < 0.03, "{spine} against {nothing}");
+    assert!(spine > 0.25 && nothing < 0.06, "{spine} against {nothing}");
     // Nothing is moved there: the marks stand where the reader put them and are said to be unrefined.
     for x in &found {
         let stood = marks.plate(x.level, x.edge, false).unwrap();

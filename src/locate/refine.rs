@@ -10,7 +10,7 @@ use crate::units::FilmPx;
 use rayon::prelude::*;
 
 /// Quality below which a mark stays where the reader put it.
-pub const THRESHOLD: f64 = 0.04;
+pub const THRESHOLD: f64 = 0.1;
 
 /// A plate after refinement.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,13 +30,13 @@ pub struct Refined {
 /// Placement SD of the starts, mm in each coordinate (assumption: marks placed quickly).
 const START_SD: f64 = 2.0;
 /// Weight of a unit of evidence.
-const TRUST: f64 = 7.0;
+const TRUST: f64 = 6.0;
 /// SD of the tilt about the base chain, radians.
-const TILT_SD: f64 = 0.09;
+const TILT_SD: f64 = 0.07;
 /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
 const BODY_SD: f64 = 0.03;
 /// SD of the difference across a disc about the base chain's, radians.
-const DISC_SD: f64 = 0.12;
+const DISC_SD: f64 = 0.09;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
@@ -47,8 +47,8 @@ const NEAR: f64 = 0.5;
 /// The same for being refined at all: where something within about ten plates stands out of noise by
 /// [`SHOWN`], the chain knows the plate better than a quick hand; it then has this quality at least.
 const FAR: f64 = 0.85;
-const SHOWN: f64 = 1.0;
-const BY_NEIGHBOURS: f64 = 0.05;
+const SHOWN: f64 = 1.3;
+const BY_NEIGHBOURS: f64 = 0.11;
 /// SD of a height after a round, mm.
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
