@@ -174,7 +174,7 @@ fn main() {
                 };
                 let mut r = Random::new(seed + 5);
                 let marks = placed(a, mm, 1.0, &mut r);
-                let pattern = Pattern::of(&marks, lateral, steps).unwrap();
+                let pattern = Pattern::of(&ga, &marks, lateral, steps).unwrap();
                 // Two hints, each 2 mm off: the centre of the first level and of the sacrum's plate.
                 let hint = |level: &str, r: &mut Random| -> Option<(Landmark, FilmPx)> {
                     let level: Level = level.parse().unwrap();

@@ -335,6 +335,45 @@ fn facts_are_emptied_and_choices_made() {
     );
 }
 
+/// G proposes the marks of then on now, hollow and uncounted; A accepts them.
+#[test]
+fn marks_carried_in_the_window_are_accepted_by_key() {
+    let (_here, w) = on_demo(vec![]);
+    // Another reader, who has marked nothing: his film then gets the demo reader's marks by import.
+    let table = w.app().case().unwrap().export_marks(None);
+    let folder = w.app().case().unwrap().folder().to_owned();
+    drop(w);
+    let rows: Vec<&str> = table
+        .lines()
+        .enumerate()
+        .filter(|(n, l)| *n == 0 || l.starts_with("pa-1,"))
+        .map(|(_, l)| l)
+        .collect();
+    let mut case = OpenCase::open(&folder).unwrap();
+    case.apply(&curvebench::workbench::Command::ImportMarks {
+        reader: "X".to_owned(),
+        name: "one film".to_owned(),
+        table: rows.join("\n") + "\n",
+    })
+    .unwrap();
+    drop(case);
+    let mut w = window(Opening::Case(folder), vec![], [1366, 768], 1.0);
+    w.key(Modifiers::SHIFT, Key::E);
+    w.harness.get_by_label("X").click();
+    w.settle();
+    w.harness.get_by_label("Apply").click();
+    w.settle();
+    assert_eq!(w.app().reader_name(), "X");
+    let waiting = |w: &Driven| w.app().case().unwrap().unaccepted(Some("X"));
+    w.key(Modifiers::NONE, Key::G);
+    assert!(waiting(&w) > 60, "{}", waiting(&w));
+    w.picture("carried-1366.png");
+    w.key(Modifiers::NONE, Key::A);
+    assert_eq!(waiting(&w), 0);
+    w.key(Modifiers::COMMAND, Key::Z);
+    assert!(waiting(&w) > 60);
+}
+
 /// The pages at three sizes, light and dark, for the README and for the eye.
 #[test]
 fn pictures_of_the_pages() {

@@ -84,6 +84,9 @@ pub(super) struct Chain {
     pub(super) down: f64,
     /// Placement SD of the starts, mm.
     pub(super) noise: f64,
+    /// Plates whose place is known better than the others': where, and with what SD, mm. It holds
+    /// through all rounds, however the chain moves.
+    pub(super) held: Vec<(usize, Vector2<f64>, f64)>,
 }
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
@@ -145,6 +148,7 @@ impl Chain {
             plates,
             down: if side < 0.0 { -1.0 } else { 1.0 },
             noise,
+            held: Vec::new(),
         })
     }
 
@@ -345,13 +349,13 @@ impl Chain {
 }
 
 /// Weighted least squares, normal equations.
-struct System {
+pub(super) struct System {
     a: DMatrix<f64>,
     b: DVector<f64>,
 }
 
 impl System {
-    fn new(n: usize) -> System {
+    pub(super) fn new(n: usize) -> System {
         System {
             a: DMatrix::zeros(n, n),
             b: DVector::zeros(n),
@@ -359,7 +363,7 @@ impl System {
     }
 
     /// One equation: the terms sum to `value` with standard deviation `sd`.
-    fn add(&mut self, terms: &[(usize, f64)], value: f64, sd: f64) {
+    pub(super) fn add(&mut self, terms: &[(usize, f64)], value: f64, sd: f64) {
         let w = 1.0 / (sd * sd);
         for (i, a) in terms {
             self.b[*i] += w * a * value;
@@ -369,7 +373,7 @@ impl System {
         }
     }
 
-    fn solve(self) -> DVector<f64> {
+    pub(super) fn solve(self) -> DVector<f64> {
         let n = self.b.len();
         // Every unknown has an equation of its own, so the matrix is positive definite.
         self.a

@@ -7,8 +7,11 @@ mod evidence;
 mod infer;
 mod midline;
 mod path;
+mod pattern;
+mod piece;
 mod refine;
 
-pub use carry::{LayError, Pattern, find_ends, lay};
+pub use carry::{LayError, find_ends, lay};
 pub use chain::Steps;
+pub use pattern::Pattern;
 pub use refine::{Refined, THRESHOLD, refine};

@@ -168,7 +168,8 @@ pub(super) fn find_piece(
     on: &GreyPlane,
     near: (Vector2<f64>, f64),
 ) -> Option<(Vector2<f64>, f64)> {
-    let step = 2.0 * COARSE;
+    // A small piece is compared point by point.
+    let step = if half.0 < 30.0 { COARSE } else { 2.0 * COARSE };
     let (nx, ny) = ((half.0 / step) as isize, (half.1 / step) as isize);
     let sample = |film: &GreyPlane, p: Vector2<f64>| film.sample(p.x / COARSE, p.y / COARSE);
     let inside = |film: &GreyPlane, p: Vector2<f64>| {
@@ -227,12 +228,9 @@ pub(super) fn find_piece(
         best.1
     };
     let turns = [-12.0, -6.0, 0.0, 6.0, 12.0];
-    let found = seek(near.0, near.1, 8.0, &turns);
-    seek(
-        found,
-        8.0,
-        2.0,
-        &[-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0, 12.0],
-    );
+    let first = if near.1 > 20.0 { 8.0 } else { 3.0 };
+    let found = seek(near.0, near.1, first, &turns);
+    let turns = [-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0, 12.0];
+    seek(found, first, first / 4.0, &turns);
     Some((best.1, best.0))
 }

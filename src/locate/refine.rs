@@ -4,6 +4,7 @@ use super::chain::{Chain, Steps};
 use super::evidence::{ALONG, Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::midline::trace;
+use super::piece::{alike, shift_sideways};
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -40,8 +41,10 @@ const DISC_SD: f64 = 0.09;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
+/// Weight of looking like the same plate on the other film.
+const LOOK: f64 = 14.0;
 /// SD of a height known from another film, mm.
-const KNOWN_SD: f64 = 0.7;
+const KNOWN_SD: f64 = 0.8;
 /// Share of a plate's distinctness that its neighbour has by it, for its quality.
 const NEAR: f64 = 0.5;
 /// The same for being refined at all: where something within about ten plates stands out of noise by
@@ -107,7 +110,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     chain.drawn_to(&course, &rough);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
-        beliefs = step(plane, steps, &mut chain, &heights, round);
+        beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
@@ -120,15 +123,19 @@ pub(super) fn fit(
     steps: Steps,
     chain: &mut Chain,
     first: &Round,
+    pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     // Bodies keep their heights from film to film: the laid ones hold throughout.
     let heights = laid_heights(chain);
+    if !pieces.is_empty() {
+        shift_sideways(plane, steps, chain, pieces);
+    }
     for k in 0..2 {
         let nearer = Round {
             place_sd: first.place_sd / f64::from(k + 1),
             ..*first
         };
-        step(plane, steps, chain, &heights, &nearer);
+        step(plane, steps, chain, &heights, &nearer, pieces);
         let course = trace(plane, steps, &chain.guide());
         let laid = chain.clone();
         chain.drawn_to(&course, &laid);
@@ -139,7 +146,7 @@ pub(super) fn fit(
             height_sd: KNOWN_SD,
             ..*round
         };
-        beliefs = step(plane, steps, chain, &heights, &known);
+        beliefs = step(plane, steps, chain, &heights, &known, pieces);
     }
     beliefs
 }
@@ -165,23 +172,36 @@ fn step(
     chain: &mut Chain,
     heights: &[f64],
     round: &Round,
+    pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     let grid = &round.grid;
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()
-        .map(|plate| {
+        .enumerate()
+        .map(|(i, plate)| {
+            let held = chain.held.iter().find(|h| h.0 == i);
+            let (expected, place_sd) = held.map_or((0.0, round.place_sd), |h| {
+                let off = (h.1 - plate.middle).dot(&chain.feet(plate.tilt));
+                (off, h.2.min(round.place_sd))
+            });
             let mut log = evidence(plane, steps, chain, plate, grid, round.width);
             // In noise the mean of n places across the plate has an SD of about 1 / √n.
             let places = (2.0 * (plate.half * round.width / ALONG).ceil().max(3.0) + 1.0) as f32;
             let distinct = log.iter().map(|l| l * places.sqrt()).collect();
+            let looks = pieces
+                .get(i)
+                .map(|piece| alike(plane, steps, chain, plate, grid, piece));
             for layer in 0..grid.layers() {
                 for row in 0..grid.rows() {
-                    let o = grid.offset(row) / round.place_sd;
+                    let o = (grid.offset(row) - expected) / place_sd;
                     for column in 0..grid.columns() {
                         let t = grid.turn(column) / round.tilt_sd;
                         let l = &mut log[grid.at(layer, row, column)];
-                        *l = (TRUST * f64::from(*l) - 0.5 * (o * o + t * t)) as f32;
+                        let look = looks
+                            .as_ref()
+                            .map_or(0.0, |l| f64::from(l[row * grid.columns() + column]));
+                        *l = (TRUST * f64::from(*l) + LOOK * look - 0.5 * (o * o + t * t)) as f32;
                     }
                 }
             }

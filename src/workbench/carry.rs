@@ -133,7 +133,8 @@ impl OpenCase {
         }
         let marks = self.accepted(from, &reader);
         let steps = self.steps(source, &marks, None)?;
-        let pattern = Pattern::of(&marks, target.lateral, steps).ok_or_else(|| {
+        let old = density(&self.load_film(from)?);
+        let pattern = Pattern::of(&old, &marks, target.lateral, steps).ok_or_else(|| {
             Refusal::new(format!(
                 "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
             ))
@@ -150,7 +151,6 @@ impl OpenCase {
         let same_way = !mirrored && source.head_on() == target.film.head_on();
         if hints.len() < 2 && same_way {
             let on = self.steps(target.film, &LandmarkSet::new(), None)?;
-            let old = density(&self.load_film(from)?);
             let ends = find_ends((&old, steps, &marks), (&plane, on), target.lateral);
             for (name, at, alike) in ends {
                 if alike >= ALIKE && !hints.iter().any(|h| h.0 == name) {

@@ -1,0 +1,181 @@
+//! The spine to be laid on a film: last film's, or a usual one's.
+
+use super::chain::{Chain, Guess, Steps};
+use super::piece::pieces;
+use crate::film::GreyPlane;
+use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
+use crate::units::FilmPx;
+use nalgebra::Vector2;
+
+/// A spine's plates in order with their heights and half widths, mm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pattern {
+    pub(super) plates: Vec<Spaced>,
+    /// The line through the middles on the film it comes from, mm; empty for a usual spine.
+    pub(super) course: Vec<Vector2<f64>>,
+    /// How each plate looks there; empty when it is not to be used.
+    pub(super) pieces: Vec<Vec<f32>>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Spaced {
+    pub(super) level: Level,
+    pub(super) edge: Edge,
+    /// Distance along the spine from the first plate.
+    pub(super) along: f64,
+    pub(super) half: f64,
+}
+
+/// Adult body heights and discs below, and half widths, mm, C7 to L5 and S1: one CT, measured (to L2),
+/// below it remembered from Panjabi 1992; only their proportions are used.
+const USUAL: [(&str, f64, f64, f64); 19] = [
+    ("C7", 13.1, 5.9, 11.5),
+    ("T1", 15.6, 3.4, 13.5),
+    ("T2", 16.2, 3.4, 13.2),
+    ("T3", 16.6, 2.4, 12.6),
+    ("T4", 17.4, 2.8, 12.4),
+    ("T5", 17.7, 2.4, 12.7),
+    ("T6", 18.1, 3.0, 13.0),
+    ("T7", 18.6, 3.3, 14.0),
+    ("T8", 16.9, 4.3, 14.7),
+    ("T9", 18.0, 3.8, 15.5),
+    ("T10", 19.6, 3.9, 17.0),
+    ("T11", 21.6, 6.1, 18.4),
+    ("T12", 23.4, 6.2, 20.5),
+    ("L1", 24.1, 6.7, 20.8),
+    ("L2", 25.0, 9.3, 21.5),
+    ("L3", 23.8, 10.3, 23.0),
+    ("L4", 24.1, 10.9, 24.0),
+    ("L5", 22.9, 10.0, 24.2),
+    ("S1", 0.0, 0.0, 25.0),
+];
+
+impl Pattern {
+    /// The spine marked on a film, with how its plates look there; none with fewer than four complete
+    /// plates.
+    #[must_use]
+    pub fn of(
+        plane: &GreyPlane,
+        marks: &LandmarkSet,
+        lateral: bool,
+        steps: Steps,
+    ) -> Option<Pattern> {
+        let chain = Chain::of(marks, lateral, steps, 1.0)?;
+        if chain.plates.len() < 4 {
+            return None;
+        }
+        let mut along = 0.0;
+        let mut plates = Vec::new();
+        let mut last: Option<&Guess> = None;
+        for p in &chain.plates {
+            if let Some(last) = last {
+                along += (p.middle - last.middle).norm();
+            }
+            plates.push(Spaced {
+                level: p.level,
+                edge: p.edge,
+                along,
+                half: p.half,
+            });
+            last = Some(p);
+        }
+        Some(Pattern {
+            plates,
+            course: chain.plates.iter().map(|p| p.middle).collect(),
+            pieces: pieces(plane, steps, &chain),
+        })
+    }
+
+    /// The same spine seen from the other side: films hung the other way round.
+    #[must_use]
+    pub fn mirrored(mut self) -> Pattern {
+        self.course.iter_mut().for_each(|p| p.x = -p.x);
+        self
+    }
+
+    /// Without what lies beyond the hints by more than a level: nothing is proposed off the hints.
+    #[must_use]
+    pub fn between(mut self, hints: &[(Landmark, FilmPx)]) -> Pattern {
+        let levels: Vec<Level> = hints.iter().filter_map(|h| h.0.level()).collect();
+        if let (Some(first), Some(last)) = (levels.iter().min(), levels.iter().max()) {
+            self.plates
+                .retain(|p| p.level >= *first && p.level <= *last);
+        }
+        self
+    }
+
+    /// How much longer a pixel must be than taken, for the hints to lie as far apart as the pattern is
+    /// long (a spine's chord is a little shorter than its course). None without two hints.
+    #[must_use]
+    pub fn stretch(&self, hints: &[(Landmark, FilmPx)], steps: Steps) -> Option<f64> {
+        let mut places: Vec<(f64, Vector2<f64>)> = hints
+            .iter()
+            .filter_map(|h| Some((self.along_of(h.0)?, steps.mm(h.1))))
+            .collect();
+        places.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (first, last) = (places.first()?, places.last()?);
+        let chord = (last.1 - first.1).norm();
+        (chord > 0.0 && last.0 > first.0).then(|| 0.93 * (last.0 - first.0) / chord)
+    }
+
+    /// A usual spine from C7 to S1, without the levels the patient lacks. On a lateral film plates are
+    /// about as deep as they are wide in the thorax and less in the lumbar spine.
+    #[must_use]
+    pub fn usual(absent: &[Level], lateral: bool) -> Pattern {
+        let mut plates = Vec::new();
+        let mut along = 0.0;
+        for (name, body, disc, half) in USUAL {
+            let Ok(level) = name.parse::<Level>() else {
+                continue;
+            };
+            if absent.contains(&level) {
+                continue;
+            }
+            let half = if lateral { half.min(17.0) * 0.95 } else { half };
+            for (edge, at) in [(Edge::Upper, along), (Edge::Lower, along + body)] {
+                if body > 0.0 || edge == Edge::Upper {
+                    plates.push(Spaced {
+                        level,
+                        edge,
+                        along: at,
+                        half,
+                    });
+                }
+            }
+            along += body + disc;
+        }
+        Pattern {
+            plates,
+            course: Vec::new(),
+            pieces: Vec::new(),
+        }
+    }
+
+    /// The distance along the spine of what a mark names.
+    pub(super) fn along_of(&self, name: Landmark) -> Option<f64> {
+        let at = |level: Level, edge: Edge| {
+            let p = self
+                .plates
+                .iter()
+                .find(|p| p.level == level && p.edge == edge)?;
+            Some(p.along)
+        };
+        match name {
+            Landmark::Plate(level, edge, _) => at(level, edge),
+            Landmark::Center(level) => match (at(level, Edge::Upper), at(level, Edge::Lower)) {
+                (Some(a), Some(b)) => Some((a + b) / 2.0),
+                // The sacrum has no lower plate here: its middle lies a body's half below the upper one.
+                (Some(a), None) => Some(a + 12.0 * self.size()),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+
+    /// Size against an adult spine, from the mean body height where it is known.
+    fn size(&self) -> f64 {
+        let first = self.plates.first().map_or(0.0, |p| p.along);
+        let last = self.plates.last().map_or(1.0, |p| p.along);
+        ((last - first) / 430.0).max(0.2)
+    }
+}

@@ -1,0 +1,250 @@
+//! Marks carried to the next film and proposed on an unmarked one: kept apart until accepted.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use curvebench::landmark::{Edge, Landmark};
+use curvebench::units::FilmPx;
+use curvebench::workbench::{Command, MeasureOptions, OpenCase, StatedFacts, write_demo};
+
+/// The demo case with the marks of one film given to a new reader.
+fn case_of_one_film(film: &str) -> (tempfile::TempDir, OpenCase) {
+    let dir = tempfile::tempdir().unwrap();
+    let mut case = write_demo(&dir.path().join("demo"), |_, _| true).unwrap();
+    let table = case.export_marks(None);
+    let rows: Vec<&str> = table
+        .lines()
+        .enumerate()
+        .filter(|(n, l)| *n == 0 || l.starts_with(&format!("{film},")))
+        .map(|(_, l)| l)
+        .collect();
+    case.apply(&Command::ImportMarks {
+        reader: "X".to_owned(),
+        name: "one film".to_owned(),
+        table: rows.join("\n") + "\n",
+    })
+    .unwrap();
+    (dir, case)
+}
+
+fn main_cobb(case: &OpenCase, film: &str, reader: &str) -> Option<f64> {
+    let options = MeasureOptions {
+        film: Some(film.to_owned()),
+        reader: Some(reader.to_owned()),
+        ends: vec!["T5-T12".parse().unwrap()],
+    };
+    let films = case.measure(&options).unwrap();
+    let r = films[0].results.iter().find(|r| r.key == "cobb")?;
+    r.value.as_ref().map(|v| v.v)
+}
+
+/// From 117° sitting to 78° in the halo, no hint: most plates come within 5 mm of where the demo's reader
+/// has them, the angle within the 10° that count as a change; nothing counts before it is accepted, and
+/// the export leaves it out until then.
+#[test]
+fn marks_are_carried_through_traction_and_wait_to_be_accepted() {
+    let (_dir, mut case) = case_of_one_film("pa-1");
+    let found = case.carry("pa-1", "pa-9", Some("X"), &[]).unwrap();
+    assert!(
+        found
+            .told
+            .iter()
+            .any(|t| t.contains("looked for by its surroundings"))
+    );
+    let record = case.film("pa-9").unwrap();
+    let truth = case
+        .case()
+        .newest("pa-9", "demo reader")
+        .unwrap()
+        .marks
+        .clone();
+    let mm = record.spacing().column / record.stated.magnification.unwrap();
+    let near = found.plates().iter().filter(|p| {
+        let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
+        p.ends[0].middle(p.ends[1]).distance(a.middle(b)) * mm < 5.0
+    });
+    let share = near.count() as f64 / found.plates().len() as f64;
+    assert!(share > 0.85, "{share}");
+    case.apply(&found.command()).unwrap();
+    assert_eq!(main_cobb(&case, "pa-9", "X"), None);
+    assert!(!case.export_marks(Some("X")).contains("pa-9,"));
+    assert_eq!(case.unaccepted(Some("X")), 2 * found.plates().len());
+
+    // One mark is accepted by moving it, two by name, the others together.
+    let moved: Landmark = "T5.upper.left".parse().unwrap();
+    let at = case
+        .case()
+        .newest("pa-9", "X")
+        .unwrap()
+        .marks
+        .point(moved)
+        .unwrap();
+    case.apply(&Command::PlaceMarks {
+        film: "pa-9".to_owned(),
+        reader: "X".to_owned(),
+        marks: vec![(moved, vec![at])],
+    })
+    .unwrap();
+    let accept = |names| Command::Accept {
+        film: "pa-9".to_owned(),
+        reader: "X".to_owned(),
+        names,
+    };
+    let some = Landmark::plate_ends("T12".parse().unwrap(), Edge::Lower, false).to_vec();
+    case.apply(&accept(Some(some))).unwrap();
+    assert_eq!(case.unaccepted(Some("X")), 2 * found.plates().len() - 3);
+    case.apply(&accept(None)).unwrap();
+    assert_eq!(case.unaccepted(Some("X")), 0);
+    let (carried, truth) = (
+        main_cobb(&case, "pa-9", "X").unwrap(),
+        main_cobb(&case, "pa-9", "demo reader").unwrap(),
+    );
+    println!("carried {carried:.1}°, placed {truth:.1}°");
+    assert!((carried - truth).abs() < 10.0, "{carried} {truth}");
+    // Accepting is a change like any other.
+    assert!(case.undo().unwrap().starts_with("accept"));
+    assert!(case.unaccepted(Some("X")) > 0);
+    assert!(case.apply(&accept(Some(vec![moved]))).is_err());
+}
+
+/// What a reader placed is never replaced by a proposal.
+#[test]
+fn a_proposal_never_moves_a_placed_mark() {
+    let (_dir, mut case) = case_of_one_film("pa-1");
+    let mine: Landmark = "T8.upper.left".parse().unwrap();
+    let at = FilmPx::new(500.0, 600.0);
+    case.apply(&Command::PlaceMarks {
+        film: "pa-9".to_owned(),
+        reader: "X".to_owned(),
+        marks: vec![(mine, vec![at])],
+    })
+    .unwrap();
+    case.apply(&Command::Propose {
+        film: "pa-9".to_owned(),
+        reader: "X".to_owned(),
+        marks: vec![(mine, vec![FilmPx::new(1.0, 1.0)])],
+    })
+    .unwrap();
+    let reading = case.case().newest("pa-9", "X").unwrap();
+    assert_eq!(reading.marks.point(mine), Some(at));
+    assert!(!reading.proposed.contains(&mine));
+}
+
+/// With C7 and the sacrum shown, every level between is proposed; with one hint, no side, or another
+/// plane it is refused in one sentence that says what to do.
+#[test]
+fn every_level_is_proposed_between_two_hints() {
+    let (_dir, mut case) = case_of_one_film("pa-1");
+    let truth = case
+        .case()
+        .newest("pa-9", "demo reader")
+        .unwrap()
+        .marks
+        .clone();
+    let hint = |name: &str| -> (Landmark, FilmPx) {
+        let name = name.parse().unwrap();
+        (name, truth.point(name).unwrap())
+    };
+    let hints = [
+        hint("C7.upper.left"),
+        hint("C7.upper.right"),
+        hint("S1.upper.left"),
+        hint("S1.upper.right"),
+    ];
+    let found = case.propose("pa-9", Some("Z"), &hints).unwrap();
+    assert_eq!(found.plates().len(), 37);
+    let few = case
+        .propose("pa-9", Some("Z"), &hints[..2])
+        .unwrap_err()
+        .to_string();
+    assert!(few.contains("pa-9") && few.contains("--hint"), "{few}");
+    let plane = case
+        .carry("pa-1", "lat-1", Some("X"), &[])
+        .unwrap_err()
+        .to_string();
+    assert!(plane.contains("different planes"), "{plane}");
+    let unmarked = case
+        .carry("pa-2", "pa-9", Some("X"), &[])
+        .unwrap_err()
+        .to_string();
+    assert!(unmarked.contains("fewer than four"), "{unmarked}");
+    // After the operation fused levels are proposals of low quality.
+    let settings = curvebench::workbench::Settings {
+        upper_instrumented: Some("T3".to_owned()),
+        lower_instrumented: Some("L4".to_owned()),
+        ..case.case().settings.clone()
+    };
+    case.apply(&Command::SetSettings(Box::new(settings)))
+        .unwrap();
+    let fused = case.carry("pa-1", "pa-10", Some("X"), &[]).unwrap();
+    for p in fused.plates() {
+        let inside = p.level >= "T3".parse().unwrap() && p.level <= "L4".parse().unwrap();
+        assert_eq!(p.quality <= 0.02, inside, "{p:?}");
+    }
+    assert!(fused.told.iter().any(|t| t.contains("T3 to L4 are fused")));
+}
+
+/// A film hung the other way: carried with hints, left stays the patient's left.
+#[test]
+fn a_film_hung_the_other_way_is_carried_with_hints() {
+    let (dir, mut case) = case_of_one_film("pa-1");
+    // The film of week 6, mirrored, as a picture without facts.
+    let film = case.load_film("pa-9").unwrap();
+    let plane = curvebench::film::density(&film);
+    let top = plane.data.iter().copied().fold(f32::MIN, f32::max);
+    let low = plane.data.iter().copied().fold(f32::MAX, f32::min);
+    let (w, h) = (plane.width as u32, plane.height as u32);
+    let picture = image::ImageBuffer::<image::Luma<u16>, _>::from_fn(w, h, |x, y| {
+        let v = plane.data[y as usize * plane.width + (w - 1 - x) as usize];
+        image::Luma([((v - low) / (top - low) * 65535.0) as u16])
+    });
+    let path = dir.path().join("mirrored.png");
+    picture.save(&path).unwrap();
+    let record = case.film("pa-9").unwrap().clone();
+    let facts = StatedFacts {
+        date: record.date(),
+        view: record.view(),
+        spacing: Some([record.spacing().row, record.spacing().column]),
+        magnification: record.stated.magnification,
+        left_on: Some(curvebench::workbench::ImageEdge::ImageRight),
+        ..StatedFacts::default()
+    };
+    case.apply(&Command::AddFilm {
+        path,
+        id: Some("mirrored".to_owned()),
+        facts: Box::new(facts),
+    })
+    .unwrap();
+    let truth = case
+        .case()
+        .newest("pa-9", "demo reader")
+        .unwrap()
+        .marks
+        .clone();
+    let hints: Vec<(Landmark, FilmPx)> = [
+        "C7.upper.left",
+        "C7.upper.right",
+        "S1.upper.left",
+        "S1.upper.right",
+    ]
+    .iter()
+    .map(|n| {
+        let name: Landmark = n.parse().unwrap();
+        let p = truth.point(name).unwrap();
+        (name, FilmPx::new(f64::from(w) - p.x, p.y))
+    })
+    .collect();
+    let refused = case
+        .carry("pa-1", "mirrored", Some("X"), &[])
+        .unwrap_err()
+        .to_string();
+    assert!(refused.contains("hint"), "{refused}");
+    let found = case.carry("pa-1", "mirrored", Some("X"), &hints).unwrap();
+    // The patient's left lies on the picture's right.
+    assert!(found.plates().iter().all(|p| p.ends[0].x > p.ends[1].x));
+    let near = found.plates().iter().filter(|p| {
+        let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
+        let m = p.ends[0].middle(p.ends[1]);
+        FilmPx::new(f64::from(w) - m.x, m.y).distance(a.middle(b)) * 0.39 < 6.0
+    });
+    assert!(near.count() > 28);
+}
