@@ -325,7 +325,7 @@ fn parse<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
 }
 
 fn landmark(text: &str) -> Result<Landmark, String> {
-    text.parse().map_err(|e| format!("{e}"))
+    text.parse().map_err(|e: String| e)
 }
 
 /// A hint, `C7.center=512.5,300`.

@@ -8,7 +8,7 @@ use super::path::{coarse, find_piece, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, fit};
 use crate::film::GreyPlane;
-use crate::landmark::{Landmark, LandmarkSet};
+use crate::landmark::{Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
 
@@ -224,6 +224,9 @@ fn along_course(
             if let Some(before) = tilt_before {
                 let turn = std::f64::consts::TAU;
                 tilt -= ((tilt - before) / turn).round() * turn;
+            }
+            if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
+                tilt = before + p.lean;
             }
             tilt_before = Some(tilt);
             Guess {

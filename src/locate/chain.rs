@@ -70,6 +70,8 @@ const DISC_BEND: f64 = 0.5;
 /// SD of the third difference of tilts from plate to plate, radians. The second would flatten a curve's
 /// ends, where the tilt turns round, and with them its angle.
 const THIRD_SD: f64 = 0.05;
+/// SD of the sacrum's angle to the plate above it, radians.
+const SACRUM_SD: f64 = 0.08;
 /// How far a middle is taken onto the traced course.
 const ONTO: f64 = 0.2;
 /// SD of a plate's direction about the perpendicular of the course, radians (assumption).
@@ -193,7 +195,14 @@ impl Chain {
             let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
             system.add(&[(i, 1.0)], p.tilt, sd);
         }
+        let tilts: Vec<f64> = self.plates.iter().map(|p| p.tilt).collect();
         for (i, p) in self.plates.iter_mut().enumerate() {
+            if p.level == Level::S1 && i > 0 {
+                // The sacrum leans against the spine's course: it keeps its angle to the plate above.
+                let lean = tilts[i] - tilts[i - 1];
+                system.add(&[(i - 1, -1.0), (i, 1.0)], lean, SACRUM_SD);
+                continue;
+            }
             let Some(at) = nearest(course, p.middle) else {
                 continue;
             };

@@ -24,6 +24,8 @@ pub(super) struct Spaced {
     /// Distance along the spine from the first plate.
     pub(super) along: f64,
     pub(super) half: f64,
+    /// Tilt against the plate above, radians; nought where it is not known.
+    pub(super) lean: f64,
 }
 
 /// Adult body heights and discs below, and half widths, mm, C7 to L5 and S1: one CT, measured (to L2),
@@ -76,6 +78,7 @@ impl Pattern {
                 edge: p.edge,
                 along,
                 half: p.half,
+                lean: last.map_or(0.0, |last| p.tilt - last.tilt),
             });
             last = Some(p);
         }
@@ -139,6 +142,7 @@ impl Pattern {
                         edge,
                         along: at,
                         half,
+                        lean: 0.0,
                     });
                 }
             }
