@@ -3,6 +3,9 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+#[path = "support/plates.rs"]
+mod plates;
+
 use curvebench::film::{GreyPlane, density, load};
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
 use curvebench::locate::{Steps, THRESHOLD, refine};
@@ -153,6 +156,9 @@ fn phantoms() {
         }
     }
     every.sort_by(|a, b| a.0.total_cmp(&b.0));
+    if seeds().0 == 5000 {
+        plates::plot(&every);
+    }
     println!("quality (tenths of all plates), tilt SD, share over 10°");
     for part in every.chunks(every.len().div_ceil(10)) {
         let n = part.len() as f64;
@@ -293,6 +299,9 @@ fn real_anatomy() {
 }
 
 fn main() {
+    if std::env::var_os("CURVEBENCH_TUNE").is_none() {
+        plates::pictures();
+    }
     phantoms();
     cobb();
     real_anatomy();

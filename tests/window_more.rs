@@ -1,6 +1,9 @@
 //! The window's layout, its forms, and marks carried in it.
 #![cfg(feature = "window")]
-#![allow(dead_code, reason = "support/driven.rs is shared; each test program uses a part of it")]
+#![allow(
+    dead_code,
+    reason = "support/driven.rs is shared; each test program uses a part of it"
+)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 #[path = "support/driven.rs"]

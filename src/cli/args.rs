@@ -1,7 +1,7 @@
 //! Arguments.
 
 use crate::workbench::{
-    Cause, Date, FilmPx, ImageEdge, Landmark, Levels, Phase, StatedFacts, View,
+    Cause, Date, FilmPx, ImageEdge, Landmark, Level, Levels, Phase, StatedFacts, View,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -191,6 +191,23 @@ pub(super) enum Do {
         #[arg(long, value_enum, default_value_t = Format::Table)]
         format: Format,
     },
+    /// Outlines of the spine over time in one drawing (SVG)
+    Outlines {
+        /// The case folder
+        case: PathBuf,
+        /// The file to write; it must not exist
+        #[arg(short = 'o', long)]
+        output: PathBuf,
+        /// Lateral films instead of coronal ones
+        #[arg(long)]
+        lateral: bool,
+        /// The level whose upper plate the films are laid on
+        #[arg(long = "on", default_value = "S1", value_parser = level)]
+        level: Level,
+        /// One reader
+        #[arg(long)]
+        reader: Option<String>,
+    },
     /// Choose, once per case, where sources differ
     Choose {
         /// The case folder
@@ -322,6 +339,10 @@ impl Facts {
 /// Reads a word as the case file writes it.
 fn parse<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
     serde_json::from_value(serde_json::Value::from(text)).map_err(|e| e.to_string())
+}
+
+fn level(text: &str) -> Result<Level, String> {
+    text.parse()
 }
 
 fn landmark(text: &str) -> Result<Landmark, String> {

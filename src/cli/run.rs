@@ -88,6 +88,18 @@ impl From<Refusal> for Failure {
     }
 }
 
+/// Writes a file that is not there yet.
+fn write_new(path: &Path, text: &str) -> Result<(), Refusal> {
+    std::fs::File::create_new(path)
+        .and_then(|mut f| f.write_all(text.as_bytes()))
+        .map_err(|e| {
+            Refusal(format!(
+                "{}: cannot be written ({e}); choose another name",
+                path.display()
+            ))
+        })
+}
+
 /// Applies a command and tells on stderr what it did.
 pub(super) fn apply(case: &mut OpenCase, command: &Command) -> Result<(), Refusal> {
     let applied = case.apply(command)?;
@@ -223,6 +235,18 @@ fn run_command(command: &Do) -> Result<String, Failure> {
             save,
         } => refine(case, film, from.as_deref(), reader.as_deref(), *save),
         Do::Carry { .. } | Do::Propose { .. } | Do::Accept { .. } => proposals::run(command),
+        Do::Outlines {
+            case,
+            output,
+            lateral,
+            level,
+            reader,
+        } => {
+            let case = OpenCase::open(case)?;
+            let svg = case.outlines(reader.as_deref(), *lateral, *level)?;
+            write_new(output, &svg)?;
+            Ok(String::new())
+        }
         Do::Measure {
             case,
             film,

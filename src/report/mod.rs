@@ -5,6 +5,7 @@ mod course;
 mod csv;
 mod json;
 pub mod measure_table;
+mod outlines;
 mod reading_line;
 pub mod rounding;
 mod schema;
@@ -14,6 +15,7 @@ pub use compare_table::compare_table;
 pub use csv::{compare_csv, measure_csv};
 pub use json::{compare_json, measure_json};
 pub use measure_table::measure_table;
+pub use outlines::{Outline, outlines_svg};
 pub use reading_line::{ReadingLine, reading_line};
 pub use schema::{COMPARE_SCHEMA, RESULTS_SCHEMA};
 

@@ -30,9 +30,9 @@ impl App {
         match found {
             Ok(found) => {
                 if self.send(&found.command()) {
-                    self.notices = found.told.clone();
-                    self.notices
-                        .push("A accepts them after a look; a drag accepts one".to_owned());
+                    let first = "Hollow marks are proposals and count for nothing: A accepts them after a look, a drag accepts one";
+                    self.notices = vec![first.to_owned()];
+                    self.notices.extend(found.told.iter().cloned());
                     if !self.measuring {
                         self.set_measuring(true);
                     }

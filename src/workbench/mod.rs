@@ -8,6 +8,7 @@ mod drawing;
 mod facts;
 mod locate;
 mod open;
+mod outlines;
 mod proposals;
 mod results;
 
@@ -28,7 +29,7 @@ pub use crate::film::{
     local_contrast,
 };
 pub use crate::geometry::{PixelScale, ScaleState};
-pub use crate::landmark::{Landmark, Levels};
+pub use crate::landmark::{Landmark, Level, Levels};
 pub use crate::measure::{
     ApexRule, CsvlConstruction, Measured, ObliquityMethod, Settings, Status, TranslationReference,
 };
