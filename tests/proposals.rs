@@ -68,6 +68,16 @@ fn marks_are_carried_through_traction_and_wait_to_be_accepted() {
     assert_eq!(main_cobb(&case, "pa-9", "X"), None);
     assert!(!case.export_marks(Some("X")).contains("pa-9,"));
     assert_eq!(case.unaccepted(Some("X")), 2 * found.plates().len());
+    let options = MeasureOptions {
+        film: Some("pa-9".to_owned()),
+        reader: Some("X".to_owned()),
+        ends: Vec::new(),
+    };
+    let told = &case.measure(&options).unwrap()[0].cautions;
+    assert!(
+        told.iter().any(|c| c.contains("proposed marks wait")),
+        "{told:?}"
+    );
 
     // One mark is accepted by moving it, two by name, the others together.
     let moved: Landmark = "T5.upper.left".parse().unwrap();

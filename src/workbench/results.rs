@@ -125,6 +125,12 @@ fn measure_reading(
         f64::from(bounds.rows) / 2.0,
     );
     let mut cautions = film_cautions(&input, middle);
+    let waiting = reading.map_or(0, |r| r.proposed.len());
+    if waiting > 0 {
+        cautions.push(format!(
+            "{waiting} proposed marks wait to be accepted and do not count"
+        ));
+    }
     if let Some((other, other_marks)) = same_day(case, film, reader) {
         let other_input = film_input(case, other, &other_marks, &placement, &[]);
         let coronal_first = if film.is_lateral() == Some(false) {
