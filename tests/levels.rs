@@ -231,6 +231,34 @@ fn a_fixed_end_vertebra_that_is_out_tilted_is_pointed_out_in_degrees() {
     );
 }
 
+/// A curve whose ends lie far from the film's middle: said, with how far and what it may do; near it not.
+#[test]
+fn ends_far_from_the_central_ray_are_pointed_out() {
+    use curvebench::measure::{FilmInput, film_cautions};
+    use curvebench::units::FilmPx;
+    let set = spine(&ramp(&["T5", "T6", "T7", "T8", "T9"], 30.0, -30.0));
+    let (settings, placement) = (
+        Settings::default(),
+        curvebench::geometry::Placement::default(),
+    );
+    let input = FilmInput {
+        frame: Some(frame(false)),
+        photo: false,
+        marks: &set,
+        settings: &settings,
+        placement: &placement,
+        ends: &[],
+    };
+    let far = |y: f64| -> Option<String> {
+        let told = film_cautions(&input, FilmPx::new(2000.0, y));
+        told.into_iter().find(|c| c.contains("central ray"))
+    };
+    // The curve lies between 0 and 130 mm above the point (2000, 2000).
+    assert_eq!(far(1930.0), None);
+    let told = far(2300.0).unwrap();
+    assert!(told.contains("T5 4") && told.contains("T9 3"), "{told}");
+}
+
 const THORACIC: [&str; 12] = [
     "T1", "T2", "T3", "T4", "T5", "T6", "T7", "T8", "T9", "T10", "T11", "T12",
 ];

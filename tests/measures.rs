@@ -186,3 +186,30 @@ fn shoulders_and_pelvis_say_which_side_is_high() {
             .contains("Osebold")
     );
 }
+
+/// Error on a percentage (handbook §5.1): with 3.5° per angle 100 → 65 is 35 % with SE 4.2 points, 60 → 40
+/// is 33 % with 7.0. Magnification SID / (SID − OID) (handbook §8): 1.089, 1.196, 1.125, 1.111.
+#[test]
+fn worked_errors_of_a_percentage_and_magnifications() {
+    for (pre, post, want) in [(100.0, 65.0, 4.2), (60.0, 40.0, 7.0)] {
+        let sd = curvebench::series::percent_sd((pre, 3.5), (post, 3.5)).unwrap();
+        assert!((sd - want).abs() < 0.05, "{pre} {post}: {sd}");
+    }
+    for (sid, oid, want) in [
+        (1830.0, 150.0, 1.089),
+        (1830.0, 300.0, 1.196),
+        (1800.0, 200.0, 1.125),
+        (2000.0, 200.0, 1.111),
+    ] {
+        let beam = curvebench::phantom::Beam {
+            plane: curvebench::phantom::Plane::Pa,
+            source_detector: sid,
+            object_detector: oid,
+            pixel: 1.0,
+            centre: curvebench::units::FilmPx::new(0.0, 0.0),
+            height: 0.0,
+            roll: 0.0,
+        };
+        assert!((beam.magnification(0.0) - want).abs() < 6e-4, "{sid} {oid}");
+    }
+}

@@ -234,6 +234,17 @@ fn the_worked_identities() {
                     marks.iter().map(|m| (m.0.as_str(), m.1, m.2)).collect();
                 let r = measure(&frame(false), &plane(&marks), &Settings::default());
                 let cobb = r.iter().find(|r| r.key == "cobb").unwrap();
+                // One plate alone: 2.31° at 1 mm.
+                let alone = curvebench::measure::measure_film(&curvebench::measure::FilmInput {
+                    frame: Some(frame(false)),
+                    photo: false,
+                    marks: &plane(&[("T1.upper.left", 0.0, 0.0), ("T1.upper.right", width, 0.0)]),
+                    settings: &Settings::default(),
+                    placement: &curvebench::geometry::Placement::default(),
+                    ends: &[],
+                });
+                let tilt = alone.iter().find(|r| r.key == "t1_tilt").unwrap();
+                assert!((tilt.sd.unwrap() - 2.31).abs() < 0.006, "{:?}", tilt.sd);
                 // The default is 1 mm at an end-plate; SDs are proportional to it.
                 assert!(
                     (cobb.sd.unwrap() * sd - want).abs() < 6e-4,

@@ -77,6 +77,7 @@ fn row(r: &Row) -> Value {
         "change": r.change,
         "change_sd": r.change_sd,
         "percent": r.percent,
+        "percent_sd": r.percent_sd,
         "share_of_total": r.share_of_total,
         "total_within_error": r.total_within_error,
         "error": r.error,

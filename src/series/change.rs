@@ -35,6 +35,16 @@ fn scales_differ(a: (&Measured, &FilmRecord), b: (&Measured, &FilmRecord)) -> Op
     }
 }
 
+/// SD of a per cent correction, (pre − post) / pre: first order, the two films independent (handbook §5.1).
+/// Each of `pre` and `post` is a value with its SD.
+#[must_use]
+pub fn percent_sd(pre: (f64, f64), post: (f64, f64)) -> Option<f64> {
+    let of_post = post.1 / pre.0;
+    let of_pre = post.0 * pre.1 / (pre.0 * pre.0);
+    let sd = 100.0 * of_post.hypot(of_pre);
+    sd.is_finite().then_some(sd)
+}
+
 /// Change between two results of one measure, with its SD, or why there is none.
 pub(super) fn change(
     to: (&Measured, &FilmRecord),

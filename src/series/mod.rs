@@ -10,6 +10,7 @@ mod measured;
 mod notes;
 mod rows;
 
+pub use change::percent_sd;
 pub use choose::{Milestones, best_reader};
 pub use curve_type::CurveType;
 pub use error::{PublishedError, published_error};

@@ -1,6 +1,6 @@
 //! The rows of a comparison.
 
-use super::change::change;
+use super::change::{change, percent_sd};
 use super::choose::{Milestones, baseline, best_reader, counterpart, in_other_plane, marked_films};
 use super::curve_type::curve_type;
 use super::indices::{course_indices, main_angles};
@@ -59,6 +59,8 @@ pub struct Row {
     pub change_sd: Option<f64>,
     /// Per cent correction, (baseline − value) / baseline.
     pub percent: Option<f64>,
+    /// Standard deviation of that per cent by the placement of marks on both films.
+    pub percent_sd: Option<f64>,
     /// Share of the total gained, (baseline − value) / (baseline − last).
     pub share_of_total: Option<f64>,
     /// Whether the total itself is within error, so that shares of it say little.
@@ -283,6 +285,7 @@ fn row(
         change: None,
         change_sd: None,
         percent: None,
+        percent_sd: None,
         share_of_total: None,
         total_within_error: None,
         error: None,
@@ -329,6 +332,9 @@ fn row(
             .baseline_value
             .filter(|base| *base != 0.0)
             .map(|base| 0.0 - change / base * 100.0);
+        row.percent_sd = row
+            .percent
+            .and_then(|_| percent_sd((row.baseline_value?, base.sd?), (row.value?, result.sd?)));
         if let Some((last, last_film)) = partner(last_film, result).zip(last_film)
             && let Ok((total, sd)) = change_of(last, last_film, base, base_film)
             && total != 0.0
