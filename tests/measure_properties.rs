@@ -50,7 +50,11 @@ fn every_measure_is_the_patients_not_the_films() {
             set.place("plumb.top".parse().unwrap(), FilmPx::new(20.0, 10.0));
             set.place("plumb.bottom".parse().unwrap(), FilmPx::new(20.0, 120.0));
             let f = scaled_frame(plane == Plane::Lateral);
-            let settings = Settings::default();
+            let settings = Settings {
+                upper_instrumented: Some("T4".to_owned()),
+                lower_instrumented: Some("L3".to_owned()),
+                ..Settings::default()
+            };
             let want = measure(&f, &set, &settings);
             let change = |set: &LandmarkSet, g: &dyn Fn(f64, f64) -> (f64, f64)| -> LandmarkSet {
                 set.iter()

@@ -12,7 +12,7 @@ fn cell(text: &str) -> String {
 }
 
 fn text(value: Option<&str>) -> String {
-    cell(value.unwrap_or(""))
+    value.unwrap_or("").to_owned()
 }
 
 fn number(value: Option<f64>) -> String {
@@ -24,6 +24,7 @@ fn flag(value: Option<bool>) -> String {
 }
 
 fn line(cells: &[String]) -> String {
+    let cells: Vec<String> = cells.iter().map(|c| cell(c)).collect();
     cells.join(",") + "\n"
 }
 
@@ -36,8 +37,8 @@ pub fn measure_csv(films: &[FilmResults]) -> String {
     for film in films {
         for m in &film.results {
             out += &line(&[
-                cell(&film.film),
-                cell(&film.reader),
+                String::from(&film.film),
+                String::from(&film.reader),
                 m.key.to_owned(),
                 text(m.curve.as_deref()),
                 text(m.levels.as_deref()),
@@ -46,7 +47,7 @@ pub fn measure_csv(films: &[FilmResults]) -> String {
                 number(m.sd),
                 text(m.toward.map(crate::units::Toward::word)),
                 m.status.word().to_owned(),
-                cell(&m.needs.join("; ")),
+                String::from(m.needs.join("; ")),
                 text(m.reference.as_deref()),
                 text(m.method.as_deref()),
                 text(m.side.map(crate::units::Side::word)),
@@ -58,31 +59,49 @@ pub fn measure_csv(films: &[FilmResults]) -> String {
     out
 }
 
+/// The columns of a comparison's rows.
+const COMPARE_COLUMNS: &str = "baseline,level_policy,cause,reader,measure,curve,levels,side,region,film,date,phase,value,unit,sd,toward,\
+         status,needs,reference,method,change,change_sd,percent,share_of_total,error,error_source,beyond_error,\
+         previous,change_from_previous,beyond_error_from_previous,note";
+
 /// `compare --format csv`.
 #[must_use]
 pub fn compare_csv(c: &Comparison) -> String {
-    let mut out = String::from(
-        "baseline,level_policy,cause,reader,measure,curve,levels,side,region,film,date,phase,value,unit,sd,toward,\
-         status,needs,reference,method,change,change_sd,percent,share_of_total,error,error_source,beyond_error,\
-         previous,change_from_previous,beyond_error_from_previous,note\n",
-    );
+    let rows = compare_rows(c);
+    let lines: String = rows.iter().map(|r| line(r)).collect();
+    format!("{COMPARE_COLUMNS}\n{lines}")
+}
+
+/// The same rows for a spreadsheet's clipboard: cells apart by tabs.
+#[must_use]
+pub fn compare_cells(c: &Comparison) -> String {
+    let mut out = COMPARE_COLUMNS.replace(',', "\t") + "\n";
+    for row in compare_rows(c) {
+        let row: Vec<String> = row.iter().map(|t| t.replace(['\t', '\n'], " ")).collect();
+        out += &(row.join("\t") + "\n");
+    }
+    out
+}
+
+fn compare_rows(c: &Comparison) -> Vec<Vec<String>> {
+    let mut out = Vec::new();
     for r in &c.rows {
         let lateral_base = c.other_baseline.as_deref().filter(|_| {
             let view = |id: &str| c.films.iter().find(|f| f.id == id).and_then(|f| f.view);
             view(&r.film).map(crate::film::View::is_coronal)
                 != view(&c.baseline).map(crate::film::View::is_coronal)
         });
-        out += &line(&[
-            cell(lateral_base.unwrap_or(&c.baseline)),
+        out.push(vec![
+            String::from(lateral_base.unwrap_or(&c.baseline)),
             c.levels.word().to_owned(),
             text(c.cause.map(crate::case::Cause::word)),
-            cell(&c.reader),
+            String::from(&c.reader),
             r.measure.to_owned(),
             text(r.curve.as_deref()),
             text(r.levels.as_deref()),
             text(r.side.map(crate::units::Side::word)),
             text(r.region.map(crate::measure::Region::word)),
-            cell(&r.film),
+            String::from(&r.film),
             r.date.map(|d| d.to_string()).unwrap_or_default(),
             text(r.phase.map(crate::case::Phase::word)),
             number(r.value),
@@ -90,7 +109,7 @@ pub fn compare_csv(c: &Comparison) -> String {
             number(r.sd),
             text(r.toward.map(crate::units::Toward::word)),
             r.status.word().to_owned(),
-            cell(&r.needs.join("; ")),
+            String::from(r.needs.join("; ")),
             text(r.reference.as_deref()),
             text(r.method.as_deref()),
             number(r.change),

@@ -12,7 +12,7 @@ mod schema;
 pub mod words;
 
 pub use compare_table::compare_table;
-pub use csv::{compare_csv, measure_csv};
+pub use csv::{compare_cells, compare_csv, measure_csv};
 pub use json::{compare_json, measure_json};
 pub use measure_table::measure_table;
 pub use outlines::{Outline, outlines_svg};

@@ -12,6 +12,7 @@ pub enum Action {
     Facts,
     Choices,
     CopyTable,
+    CopyCells,
     CloseCase,
     Undo,
     Redo,
@@ -73,13 +74,14 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 50] = [
+pub const ACTIONS: [Entry; 51] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
     (Action::Facts, "Case", "Film facts…", NONE, Key::E, "Date, phase, weight, side and scale of the film now"),
     (Action::Choices, "Case", "Reader, cause, choices…", SHIFT, Key::E, "Who reads, the cause of the deformity, and what to use where sources differ"),
-    (Action::CopyTable, "Case", "Copy the comparison", CTRL_SHIFT, Key::C, "Copy the comparison as a table"),
+    (Action::CopyTable, "Case", "Copy the comparison", CTRL_SHIFT, Key::C, "Copy the comparison as text, as the command line prints it"),
+    (Action::CopyCells, "Case", "Copy as cells for a spreadsheet", CTRL_SHIFT, Key::X, "Copy every row of the comparison in full precision, cells apart by tabs"),
     (Action::CloseCase, "Case", "Close case", CTRL, Key::W, "Back to the start page; everything is saved"),
     (Action::Undo, "Marks", "Undo", CTRL, Key::Z, "Take the last change back"),
     (Action::Redo, "Marks", "Redo", CTRL_SHIFT, Key::Z, "Bring it back"),

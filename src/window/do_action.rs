@@ -166,7 +166,8 @@ impl App {
                 self.over = self.form.is_some().then_some(Over::Facts);
             }
             Action::Choices => self.open_choices(),
-            Action::CopyTable => self.copy_table(ctx),
+            Action::CopyTable => self.copy_comparison(ctx, false),
+            Action::CopyCells => self.copy_comparison(ctx, true),
             Action::CloseCase => {
                 self.case = None;
                 self.notices.clear();

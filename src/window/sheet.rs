@@ -5,7 +5,8 @@ use super::style;
 use crate::landmark::Walk;
 use crate::report::{ReadingLine, reading_line, words};
 use crate::workbench::{
-    CompareOptions, LevelPolicy, MeasureOptions, Measured, Row, Status, compare_table,
+    CompareOptions, LevelPolicy, MeasureOptions, Measured, Row, Status, compare_cells,
+    compare_table,
 };
 use eframe::egui::{self, Align, Context, Layout, RichText};
 
@@ -137,13 +138,18 @@ impl App {
         sheet
     }
 
-    pub(super) fn copy_table(&mut self, ctx: &Context) {
+    /// Puts the comparison on the clipboard: as text for people, or as cells for a spreadsheet.
+    pub(super) fn copy_comparison(&mut self, ctx: &Context, cells: bool) {
         let Some(case) = &self.case else { return };
         let options = CompareOptions {
             reader: Some(self.reader.clone()),
             ..CompareOptions::default()
         };
         match case.compare(&options) {
+            Ok(c) if cells => {
+                ctx.copy_text(compare_cells(&c));
+                self.notices = vec!["The comparison is copied as cells".to_owned()];
+            }
             Ok(c) => {
                 ctx.copy_text(compare_table(&c));
                 self.notices = vec!["The comparison is copied as text".to_owned()];

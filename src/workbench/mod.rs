@@ -34,8 +34,8 @@ pub use crate::measure::{
     ApexRule, CsvlConstruction, Measured, ObliquityMethod, Settings, Status, TranslationReference,
 };
 pub use crate::report::{
-    COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_csv, compare_json, compare_table,
-    measure_csv, measure_json, measure_table,
+    COMPARE_SCHEMA, FilmResults, RESULTS_SCHEMA, compare_cells, compare_csv, compare_json,
+    compare_table, measure_csv, measure_json, measure_table,
 };
 pub use crate::series::{CompareOptions, Comparison, LevelPolicy, Row, best_reader};
 pub use crate::units::{Date, FilmPx};
