@@ -14,7 +14,7 @@ mod paint;
 use curvebench::window::{Action, Opening};
 use curvebench::workbench::OpenCase;
 use driven::{Driven, copy_of_demo, on_demo, window};
-use eframe::egui::{Key, Modifiers, pos2};
+use eframe::egui::{self, Key, Modifiers, pos2};
 use egui_kittest::kittest::Queryable;
 use std::path::Path;
 
@@ -71,6 +71,40 @@ fn adding_a_film_does_not_end_the_walk() {
     w.act(Action::AddFilms);
     assert_eq!(w.app().now_id(), Some(now.as_str()));
     assert!(w.harness.query_by_label("plumb line, top").is_some());
+}
+
+/// A file as a desktop drops it.
+#[derive(Debug)]
+struct Dropped(std::path::PathBuf);
+
+impl egui::DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|e| e.to_string())
+    }
+}
+
+/// Films dropped on the open case are added; a case dropped on the start page is opened.
+#[test]
+fn films_and_cases_are_dropped_on_the_window() {
+    let good = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films/ct_drr_ap.png");
+    let (here, mut w) = on_demo(vec![]);
+    let films = |w: &Driven| w.app().case().map(|c| c.case().films.len());
+    let before = films(&w).unwrap();
+    let drop_on = |w: &mut Driven, path: &Path| {
+        let file = std::sync::Arc::new(Dropped(path.to_owned()));
+        w.harness.input_mut().dropped_files = vec![file];
+        w.settle();
+    };
+    drop_on(&mut w, &good);
+    assert_eq!(films(&w), Some(before + 1));
+    w.act(Action::CloseCase);
+    assert_eq!(films(&w), None);
+    drop_on(&mut w, here.path());
+    assert_eq!(films(&w), Some(before + 1));
 }
 
 /// Facts are emptied, phase before surgery and spacing are stated, the cause and the reader chosen.

@@ -152,7 +152,14 @@ impl Driven {
             picture.pixels().filter(|p| **p != first).count() > 10_000,
             "{name}"
         );
-        let same = image::open(&path).is_ok_and(|old| old.to_rgba8() == picture);
+        // The edge of a letter may fall a pixel's last bit differently from run to run (one to three
+        // pixels seen): a kept picture is replaced when one pixel in twenty thousand differs.
+        let same = image::open(&path).is_ok_and(|old| {
+            let old = old.to_rgba8();
+            let differ = old.pixels().zip(picture.pixels()).filter(|(a, b)| a != b);
+            old.dimensions() == picture.dimensions()
+                && differ.count() < picture.pixels().len() / 20_000
+        });
         if !same {
             picture.save(&path).unwrap();
         }
