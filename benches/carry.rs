@@ -4,11 +4,14 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use curvebench::film::GreyPlane;
+#[path = "support/films.rs"]
+mod films;
+
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
 use curvebench::locate::{Pattern, Refined, Steps, find_ends, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
+use films::{exposure, grey, tilt};
 use std::time::Instant;
 
 struct Pair {
@@ -33,33 +36,11 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     later.coronal.iter_mut().for_each(|a| *a *= left);
     later.sagittal.iter_mut().take(13).for_each(|a| *a *= left);
     later.halo = true;
-    let hard = kind as f64;
     let films = [p, later].map(|p| {
-        let e = Exposure {
-            plane,
-            object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
-            quanta: [20_000.0, 7000.0, 900.0][kind],
-            scatter: 0.2 + 0.35 * hard,
-            blur: 0.15 + 0.15 * hard * r.uniform(),
-            gamma: 0.8 + 0.5 * r.uniform(),
-            levelling: 0.8 * r.uniform(),
-            grid: (1.4, 0.03 * hard * r.uniform()),
-            inverted: r.uniform() < 0.3,
-            bits: if r.uniform() < 0.3 { 8 } else { 12 },
-            ..Exposure::default()
-        };
+        let e = exposure(kind, plane, &mut r);
         (expose(&p, &e, seed), e)
     });
     Pair { films }
-}
-
-fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
-    let sign = if e.inverted { -1.0 } else { 1.0 };
-    GreyPlane {
-        width: f.columns,
-        height: f.rows,
-        data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
-    }
 }
 
 fn inside(f: &PhantomFilm, p: FilmPx) -> bool {
@@ -79,10 +60,6 @@ fn placed(f: &PhantomFilm, mm: f64, sd: f64, r: &mut Random) -> LandmarkSet {
         }
     }
     out
-}
-
-fn tilt(p: (FilmPx, FilmPx)) -> f64 {
-    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
 }
 
 #[derive(Default)]

@@ -3,14 +3,17 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+#[path = "support/films.rs"]
+mod films;
 #[path = "support/plates.rs"]
 mod plates;
 
-use curvebench::film::{GreyPlane, density, load};
+use curvebench::film::{density, load};
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
 use curvebench::locate::{Steps, THRESHOLD, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
+use films::{exposure, grey, tilt};
 use std::path::Path;
 use std::time::Instant;
 
@@ -37,20 +40,7 @@ fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
     }
     p.density = 0.6 + 0.6 * r.uniform();
     p.halo = r.uniform() < 0.5;
-    let hard = kind as f64;
-    let e = Exposure {
-        plane,
-        object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
-        quanta: [20_000.0, 7000.0, 900.0][kind],
-        scatter: 0.2 + 0.35 * hard,
-        blur: 0.15 + 0.15 * hard * r.uniform(),
-        gamma: 0.8 + 0.5 * r.uniform(),
-        levelling: 0.8 * r.uniform(),
-        grid: (1.4, 0.03 * hard * r.uniform()),
-        inverted: r.uniform() < 0.3,
-        bits: if r.uniform() < 0.3 { 8 } else { 12 },
-        ..Exposure::default()
-    };
+    let e = exposure(kind, plane, &mut r);
     (expose(&p, &e, seed), e)
 }
 
@@ -60,20 +50,6 @@ fn noise() -> f64 {
         .ok()
         .and_then(|v| v.parse().ok())
         .unwrap_or(1.0)
-}
-
-/// The film with bone bright.
-fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
-    let sign = if e.inverted { -1.0 } else { 1.0 };
-    GreyPlane {
-        width: f.columns,
-        height: f.rows,
-        data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
-    }
-}
-
-fn tilt(p: (FilmPx, FilmPx)) -> f64 {
-    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
 }
 
 fn wrapped(a: f64) -> f64 {

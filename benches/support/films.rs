@@ -1,0 +1,38 @@
+//! Films of the benches of refinement and carrying: easy, usual, hard.
+
+use curvebench::film::GreyPlane;
+use curvebench::phantom::{Exposure, PhantomFilm, Plane, Random};
+use curvebench::units::FilmPx;
+
+/// An exposure of a kind: 0 easy, 1 usual, 2 hard.
+pub fn exposure(kind: usize, plane: Plane, r: &mut Random) -> Exposure {
+    let hard = kind as f64;
+    Exposure {
+        plane,
+        object_detector: if plane == Plane::Pa { 190.0 } else { 240.0 },
+        quanta: [20_000.0, 7000.0, 900.0][kind],
+        scatter: 0.2 + 0.35 * hard,
+        blur: 0.15 + 0.15 * hard * r.uniform(),
+        gamma: 0.8 + 0.5 * r.uniform(),
+        levelling: 0.8 * r.uniform(),
+        grid: (1.4, 0.03 * hard * r.uniform()),
+        inverted: r.uniform() < 0.3,
+        bits: if r.uniform() < 0.3 { 8 } else { 12 },
+        ..Exposure::default()
+    }
+}
+
+/// The film with bone bright.
+pub fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
+    let sign = if e.inverted { -1.0 } else { 1.0 };
+    GreyPlane {
+        width: f.columns,
+        height: f.rows,
+        data: f.samples.iter().map(|v| sign * f32::from(*v)).collect(),
+    }
+}
+
+/// Tilt of a line on the film, degrees.
+pub fn tilt(p: (FilmPx, FilmPx)) -> f64 {
+    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
+}
