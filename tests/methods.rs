@@ -5,14 +5,13 @@
 #[path = "support/film.rs"]
 mod film;
 
-use curvebench::film::{Spacing, SpacingKind};
-use curvebench::geometry::{FilmFrame, Placement};
+use curvebench::geometry::Placement;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level, RibPart};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
 use curvebench::overlay::drawing;
-use curvebench::phantom::{Exposure, Patient, Plane, expose};
+use curvebench::phantom::{Patient, Plane};
 use curvebench::units::{FilmPx, Side};
-use film::frame;
+use film::{exposed, scaled_frame};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -20,28 +19,9 @@ use std::path::Path;
 const PIXEL: f64 = 1.0;
 
 fn marks(plane: Plane) -> LandmarkSet {
-    let exposure = Exposure {
-        plane,
-        object_detector: 190.0,
-        pixel: PIXEL,
-        size: (400, 560),
-        scatter: 0.0,
-        ..Exposure::default()
-    };
     let mut patient = Patient::scoliosis(0.9, 62.0, 55.0);
     patient.obliquity = 7.0;
-    expose(&patient, &exposure, 1).marks
-}
-
-fn scaled_frame(plane: Plane) -> FilmFrame {
-    let mut f = frame(plane == Plane::Lateral);
-    f.spacing = Spacing {
-        kind: SpacingKind::Calibrated,
-        row: PIXEL,
-        column: PIXEL,
-        reason: String::new(),
-    };
-    f
+    exposed(&patient, plane, PIXEL, (400, 560)).marks
 }
 
 /// The marks a drawing names: of a result that searches, those it found.
@@ -154,7 +134,7 @@ fn svg(input: &FilmInput<'_>, r: &Measured) -> String {
             }
         }
     }
-    for line in drawing(input, &BTreeSet::new(), &[]).lines {
+    for line in drawing(input, &LandmarkSet::new(), &[]).lines {
         if line.keys.contains(&r.key) {
             out.line(
                 &line.points,
@@ -235,7 +215,7 @@ fn every_measure_has_its_drawing_and_its_entry() {
     for plane in [Plane::Pa, Plane::Lateral] {
         let set = marks(plane);
         let input = FilmInput {
-            frame: Some(scaled_frame(plane)),
+            frame: Some(scaled_frame(plane == Plane::Lateral, PIXEL)),
             photo: false,
             marks: &set,
             settings: &settings,

@@ -26,13 +26,16 @@ fn case_of_one_film(film: &str) -> (tempfile::TempDir, OpenCase) {
     (dir, case)
 }
 
-fn main_cobb(case: &OpenCase, film: &str, reader: &str) -> Option<f64> {
-    let options = MeasureOptions {
+fn of_film(film: &str, reader: &str) -> MeasureOptions {
+    MeasureOptions {
         film: Some(film.to_owned()),
         reader: Some(reader.to_owned()),
         ends: vec!["T5-T12".parse().unwrap()],
-    };
-    let films = case.measure(&options).unwrap();
+    }
+}
+
+fn main_cobb(case: &OpenCase, film: &str, reader: &str) -> Option<f64> {
+    let films = case.measure(&of_film(film, reader)).unwrap();
     let r = films[0].results.iter().find(|r| r.key == "cobb")?;
     r.value.as_ref().map(|v| v.v)
 }
@@ -68,12 +71,7 @@ fn marks_are_carried_through_traction_and_wait_to_be_accepted() {
     assert_eq!(main_cobb(&case, "pa-9", "X"), None);
     assert!(!case.export_marks(Some("X")).contains("pa-9,"));
     assert_eq!(case.unaccepted(Some("X")), 2 * found.plates().len());
-    let options = MeasureOptions {
-        film: Some("pa-9".to_owned()),
-        reader: Some("X".to_owned()),
-        ends: Vec::new(),
-    };
-    let told = &case.measure(&options).unwrap()[0].cautions;
+    let told = &case.measure(&of_film("pa-9", "X")).unwrap()[0].cautions;
     assert!(
         told.iter().any(|c| c.contains("proposed marks wait")),
         "{told:?}"
@@ -257,4 +255,52 @@ fn a_film_hung_the_other_way_is_carried_with_hints() {
         FilmPx::new(f64::from(w) - m.x, m.y).distance(a.middle(b)) * 0.39 < 6.0
     });
     assert!(near.count() > 28);
+}
+
+/// Proposals carry no angle and no reference line on the film, a film with nothing else is no part of a
+/// comparison, and refining does not accept them. Each was a fault.
+#[test]
+fn proposals_are_neither_measured_drawn_as_measured_nor_refined() {
+    let (_dir, mut case) = case_of_one_film("pa-1");
+    let found = case.carry("pa-1", "pa-9", Some("X"), &[]).unwrap();
+    case.apply(&found.command()).unwrap();
+    let drawn = case.drawing("pa-9", "X", &[]);
+    assert!(drawn.words.iter().all(|w| w.value.is_none()));
+    assert!(drawn.marks.iter().all(|m| m.proposed));
+    let vertical = curvebench::overlay::Kind::Vertical;
+    assert!(drawn.lines.iter().all(|l| l.kind != vertical));
+    let options = curvebench::series::CompareOptions {
+        reader: Some("X".to_owned()),
+        ..Default::default()
+    };
+    let compared = case.compare(&options).unwrap();
+    assert!(compared.films.iter().all(|f| f.id != "pa-9"));
+    let refused = case
+        .refine("pa-9", Some("X"), None)
+        .unwrap_err()
+        .to_string();
+    assert!(refused.contains("not marked"), "{refused}");
+    // With four marks of the reader's own only those two plates are refined.
+    let truth = case
+        .case()
+        .newest("pa-9", "demo reader")
+        .unwrap()
+        .marks
+        .clone();
+    let own: Vec<(Landmark, Vec<FilmPx>)> = [("T8", Edge::Upper), ("T8", Edge::Lower)]
+        .iter()
+        .flat_map(|(l, e)| Landmark::plate_ends(l.parse().unwrap(), *e, false))
+        .map(|n| (n, truth.points(n).to_vec()))
+        .collect();
+    case.apply(&Command::PlaceMarks {
+        film: "pa-9".to_owned(),
+        reader: "X".to_owned(),
+        marks: own,
+    })
+    .unwrap();
+    let waiting = case.unaccepted(Some("X"));
+    let refined = case.refine("pa-9", Some("X"), None).unwrap();
+    assert_eq!(refined.plates().len(), 2);
+    case.apply(&refined.command()).unwrap();
+    assert_eq!(case.unaccepted(Some("X")), waiting);
 }

@@ -385,4 +385,7 @@ fn the_junctional_angle_takes_both_conditions() {
     // Just before surgery it stood at 9°, whatever the presentation was.
     let preop = note(&[(Presentation, 1.0), (Preop, 9.0), (Postop, 14.0)]);
     assert!(preop.contains("before surgery (f2): not met"), "{preop}");
+    // A baseline taken after the operation tells nothing of before it.
+    let late = note(&[(Postop, 12.0), (Phase::Followup, 30.0)]);
+    assert!(late.contains("second condition is open"), "{late}");
 }

@@ -12,7 +12,6 @@ use curvebench::overlay::{Kind, drawing};
 use curvebench::report::reading_line;
 use curvebench::units::{FilmPx, PlanePoint};
 use curvebench::workbench::{CompareOptions, OpenCase, film_scale, scale_words};
-use std::collections::BTreeSet;
 use support::{Spine, case_of, done, json, path, result};
 
 /// A known length whose ends are not marked on the newest reading is not what the heading says.
@@ -199,7 +198,7 @@ fn the_csvl_is_drawn_as_it_is_measured() {
         placement: &placement,
         ends: &[],
     };
-    let drawn = drawing(&input, &BTreeSet::new(), &[]);
+    let drawn = drawing(&input, &LandmarkSet::new(), &[]);
     let line = drawn
         .lines
         .iter()

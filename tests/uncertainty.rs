@@ -7,41 +7,28 @@
 mod film;
 
 use curvebench::case::{Case, Cause, FilmRecord, Phase, Reading};
-use curvebench::film::{Spacing, SpacingKind, View};
-use curvebench::geometry::{FilmFrame, MarkKind, Placement};
+use curvebench::film::View;
+use curvebench::geometry::{MarkKind, Placement};
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, FixedEnds, Measured, Settings, measure_film, true_curvature};
-use curvebench::phantom::{Exposure, Patient, Plane, Random, expose};
+use curvebench::phantom::{Patient, Plane, Random};
 use curvebench::units::FilmPx;
-use film::frame;
+use film::{exposed, scaled_frame};
 
 /// Size of the film's pixels, mm.
 const PIXEL: f64 = 4.0;
 
 fn marks(plane: Plane) -> LandmarkSet {
-    let exposure = Exposure {
+    let mut set = exposed(
+        &Patient::scoliosis(0.74, 60.0, 50.0),
         plane,
-        object_detector: 190.0,
-        pixel: PIXEL,
-        size: (100, 150),
-        scatter: 0.0,
-        ..Exposure::default()
-    };
-    let mut set = expose(&Patient::scoliosis(0.74, 60.0, 50.0), &exposure, 1).marks;
+        PIXEL,
+        (100, 150),
+    )
+    .marks;
     set.place("plumb.top".parse().unwrap(), FilmPx::new(20.0, 10.0));
     set.place("plumb.bottom".parse().unwrap(), FilmPx::new(22.0, 120.0));
     set
-}
-
-fn scaled_frame(plane: Plane) -> FilmFrame {
-    let mut f = frame(plane == Plane::Lateral);
-    f.spacing = Spacing {
-        kind: SpacingKind::Calibrated,
-        row: PIXEL,
-        column: PIXEL,
-        reason: String::new(),
-    };
-    f
 }
 
 /// The marks placed anew, each with its own SD.
@@ -85,7 +72,7 @@ fn placement(share: f64) -> Placement {
 
 fn results(plane: Plane, marks: &LandmarkSet, placement: &Placement) -> Vec<Measured> {
     measure_film(&FilmInput {
-        frame: Some(scaled_frame(plane)),
+        frame: Some(scaled_frame(plane == Plane::Lateral, PIXEL)),
         photo: false,
         marks,
         settings: &settings(),
@@ -180,7 +167,7 @@ fn curves_that_share_marks_are_correlated() {
     }
     let start = results(Plane::Pa, &single, &placement);
     let (a, b) = (curve(&start, "main"), curve(&start, "below-1"));
-    let frame = scaled_frame(Plane::Pa);
+    let frame = scaled_frame(false, PIXEL);
     let plane = curvebench::geometry::PlaneMarks::new(&frame, &single, &placement);
     let sd = |i: u32| plane.sd_of(i);
     let (va, vb) = (a.value.clone().unwrap(), b.value.clone().unwrap());
@@ -221,7 +208,7 @@ fn the_true_curvature_knows_the_shared_plumb_line() {
     let in_space = |sets: &[LandmarkSet; 2]| -> Vec<Measured> {
         let settings = settings();
         let input = |plane, marks| FilmInput {
-            frame: Some(scaled_frame(plane)),
+            frame: Some(scaled_frame(plane == Plane::Lateral, PIXEL)),
             photo: false,
             marks,
             settings: &settings,

@@ -48,9 +48,19 @@ impl Reading {
     /// The marks that were placed or accepted, without proposals.
     #[must_use]
     pub fn accepted(&self) -> LandmarkSet {
+        self.those(|name| !self.proposed.contains(&name))
+    }
+
+    /// The marks that are proposed and wait.
+    #[must_use]
+    pub fn unaccepted(&self) -> LandmarkSet {
+        self.those(|name| self.proposed.contains(&name))
+    }
+
+    fn those(&self, wanted: impl Fn(Landmark) -> bool) -> LandmarkSet {
         self.marks
             .iter()
-            .filter(|(name, _)| !self.proposed.contains(name))
+            .filter(|(name, _)| wanted(*name))
             .map(|(name, points)| (name, points.to_vec()))
             .collect()
     }

@@ -106,8 +106,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
-    let course = trace(plane, steps, &chain.guide());
-    chain.drawn_to(&course, &rough);
+    follow(plane, steps, &mut chain, &rough);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
@@ -136,9 +135,8 @@ pub(super) fn fit(
             ..*first
         };
         step(plane, steps, chain, &heights, &nearer, pieces);
-        let course = trace(plane, steps, &chain.guide());
         let laid = chain.clone();
-        chain.drawn_to(&course, &laid);
+        follow(plane, steps, chain, &laid);
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -149,6 +147,12 @@ pub(super) fn fit(
         beliefs = step(plane, steps, chain, &heights, &known, pieces);
     }
     beliefs
+}
+
+/// Traces the spine's course about a chain and draws the chain to it, its tilts held by `held`.
+fn follow(plane: &GreyPlane, steps: Steps, chain: &mut Chain, held: &Chain) {
+    let course = trace(plane, steps, &chain.guide());
+    chain.drawn_to(&course, held);
 }
 
 /// Heights as the chain was laid.

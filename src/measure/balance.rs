@@ -31,18 +31,12 @@ fn from_csvl(
         );
     };
     let offset = line.offset(&point);
-    let toward = if offset.v < 0.0 {
-        Toward::Left
-    } else {
-        Toward::Right
-    };
-    let mut result = result
+    result
         .from_reference(line.name)
         .by(line.construction)
         .of_marks(line.marks)
-        .scaled(offset, &context.plane.scale, context.sd());
-    result.toward = result.value.as_ref().map(|_| toward);
-    result
+        .scaled(offset, &context.plane.scale, context.sd())
+        .pointing(Toward::Left, Toward::Right)
 }
 
 /// C7 plumb − CSVL (handbook §1; sign confirmed by the glossaries cited there).
@@ -95,13 +89,6 @@ pub(super) fn tilt_of(
 }
 
 /// Points a result whose plus is "left side high" toward the high side.
-pub(super) fn left_high(mut result: Measured) -> Measured {
-    result.toward = result.value.as_ref().map(|v| {
-        if v.v < 0.0 {
-            Toward::Right
-        } else {
-            Toward::Left
-        }
-    });
-    result
+pub(super) fn left_high(result: Measured) -> Measured {
+    result.pointing(Toward::Right, Toward::Left)
 }

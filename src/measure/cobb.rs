@@ -188,12 +188,7 @@ fn translation(context: &Context<'_>, curve: &Curve) -> Measured {
         return result.missing(context.side_needs());
     }
     let offset = line.offset(centre);
-    let toward = if offset.v < 0.0 {
-        Toward::Left
-    } else {
-        Toward::Right
-    };
-    let mut result = result.scaled(offset, &context.plane.scale, context.sd());
-    result.toward = result.value.as_ref().map(|_| toward);
     result
+        .scaled(offset, &context.plane.scale, context.sd())
+        .pointing(Toward::Left, Toward::Right)
 }

@@ -157,6 +157,26 @@ impl<'a> Context<'a> {
         }
     }
 
+    /// The tilts of two end-plates with the marks they rest on, or the marks and facts they wait for.
+    pub fn both_tilts(
+        &self,
+        plates: [(Level, Edge); 2],
+    ) -> (Vec<Landmark>, Result<[&Dual; 2], Vec<String>>) {
+        let names: Vec<Landmark> = plates
+            .iter()
+            .flat_map(|(level, edge)| self.plane.plate_names(*level, *edge))
+            .collect();
+        let tilts = match plates.map(|(level, edge)| self.tilt(level, edge)) {
+            [Some(a), Some(b)] if self.plane.side_known() => Ok([a, b]),
+            _ => {
+                let mut needs = self.plane.missing(&names);
+                needs.extend(self.side_needs());
+                Err(needs)
+            }
+        };
+        (names, tilts)
+    }
+
     /// Centre of a body.
     #[must_use]
     pub fn centre(&self, level: Level) -> Option<&Point> {

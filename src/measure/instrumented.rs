@@ -36,32 +36,13 @@ fn disc(context: &Context<'_>, lowest: Level) -> Measured {
     let Some(below) = below else {
         return result.not_applicable("no level below the lowest instrumented vertebra");
     };
-    let mut names = context.plane.plate_names(lowest, Edge::Lower).to_vec();
-    names.extend(context.plane.plate_names(below, Edge::Upper));
-    let result = result
-        .at(format!("{lowest}/{below}"))
-        .of_marks(names.iter().copied());
-    match (
-        context.tilt(lowest, Edge::Lower),
-        context.tilt(below, Edge::Upper),
-    ) {
-        (Some(above), Some(under)) if context.plane.side_known() => {
-            let mut result = result.unscaled(directed_difference(above, under), context.sd());
-            result.toward = result.value.as_ref().map(|v| {
-                if v.v < 0.0 {
-                    Toward::Left
-                } else {
-                    Toward::Right
-                }
-            });
-            result
-        }
-        _ => result.missing(
-            context
-                .plane
-                .missing(&names)
-                .into_iter()
-                .chain(context.side_needs()),
-        ),
+    let plates = [(lowest, Edge::Lower), (below, Edge::Upper)];
+    let (names, tilts) = context.both_tilts(plates);
+    let result = result.at(format!("{lowest}/{below}")).of_marks(names);
+    match tilts {
+        Ok([above, under]) => result
+            .unscaled(directed_difference(above, under), context.sd())
+            .pointing(Toward::Left, Toward::Right),
+        Err(needs) => result.missing(needs),
     }
 }

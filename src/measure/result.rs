@@ -189,6 +189,16 @@ impl Measured {
         }
     }
 
+    /// Points a value by its sign: below nought to one side, else to the other.
+    #[must_use]
+    pub fn pointing(mut self, below: Toward, above: Toward) -> Measured {
+        self.toward = self
+            .value
+            .as_ref()
+            .map(|v| if v.v < 0.0 { below } else { above });
+        self
+    }
+
     /// A measure of a film whose view is not known (`need`), or of a photograph.
     #[must_use]
     pub fn without_view(key: &'static str, need: Option<&str>) -> Measured {

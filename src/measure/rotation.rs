@@ -74,15 +74,6 @@ fn offsets(context: &Context<'_>, level: Level) -> Option<Offsets> {
     })
 }
 
-/// Points a rotation to the side the spinous process turns to.
-fn turned(mut result: Measured, right: bool) -> Measured {
-    result.toward = result
-        .value
-        .as_ref()
-        .map(|_| if right { Toward::Right } else { Toward::Left });
-    result
-}
-
 /// Pedicle offset (Stokes 1986): tan θ = (w/2d)(a − b)/(a + b), a and b the distances of the right
 /// and left pedicle from the body's centre line, each outward on its own side. Positive when the
 /// spinous process turns to the patient's right; `toward` names that side.
@@ -105,8 +96,9 @@ fn rotation(context: &Context<'_>, offsets: &Offsets) -> Measured {
         return result.missing(context.side_needs());
     }
     let angle = quotient.scale(ratio / 2.0).atan_degrees();
-    let right = angle.v >= 0.0;
-    turned(result.unscaled(angle, context.sd()), right)
+    result
+        .unscaled(angle, context.sd())
+        .pointing(Toward::Left, Toward::Right)
 }
 
 /// Grades of a pedicle's way toward the midline.
@@ -147,10 +139,10 @@ fn grade(context: &Context<'_>, offsets: &Offsets) -> Measured {
             GRADES[least], GRADES[most]
         ));
     }
-    if found == 0 {
-        return result;
-    }
-    turned(result, a.v >= b.v)
+    // A grade is a size; it points where the rotation does.
+    let right = a.v >= b.v;
+    result.toward = (found > 0).then_some(if right { Toward::Right } else { Toward::Left });
+    result
 }
 
 /// Angle between a rib's line (neck to head) and the perpendicular of the apical end-plate, 0–180°.

@@ -1,7 +1,7 @@
 //! Kyphosis, lordosis and sagittal balance.
 
 use super::Measured;
-use super::context::{Context, SIDE_OF_FILM};
+use super::context::Context;
 use crate::geometry::directed_difference;
 use crate::landmark::{Edge, Landmark, Level, Levels, PlateEnd};
 use crate::units::{Dual, Toward, Unit, wrap_degrees};
@@ -33,43 +33,15 @@ pub(super) fn measure(context: &Context<'_>, out: &mut Vec<Measured>) {
     out.push(vertical_axis(context));
 }
 
-/// The front of a lateral film is needed to tell kyphosis from lordosis.
-fn front_needs(context: &Context<'_>) -> Vec<String> {
-    if context.plane.side_known() {
-        Vec::new()
-    } else {
-        vec![SIDE_OF_FILM.to_owned()]
-    }
-}
-
 /// tilt(lower plate) − tilt(upper plate): > 0 kyphosis.
 fn segment(context: &Context<'_>, key: &'static str, pair: &str, edge: Edge) -> Option<Measured> {
     let levels: Levels = pair.parse().ok()?;
-    let mut names = context
-        .plane
-        .plate_names(levels.upper, Edge::Upper)
-        .to_vec();
-    names.extend(context.plane.plate_names(levels.lower, edge));
-    let result = Measured::new(key, Unit::Degree)
-        .at(levels)
-        .of_marks(names.iter().copied());
-    Some(
-        match (
-            context.tilt(levels.upper, Edge::Upper),
-            context.tilt(levels.lower, edge),
-        ) {
-            (Some(upper), Some(lower)) if context.plane.side_known() => {
-                result.unscaled(directed_difference(lower, upper), context.sd())
-            }
-            _ => result.missing(
-                context
-                    .plane
-                    .missing(&names)
-                    .into_iter()
-                    .chain(front_needs(context)),
-            ),
-        },
-    )
+    let (names, tilts) = context.both_tilts([(levels.upper, Edge::Upper), (levels.lower, edge)]);
+    let result = Measured::new(key, Unit::Degree).at(levels).of_marks(names);
+    Some(match tilts {
+        Ok([upper, lower]) => result.unscaled(directed_difference(lower, upper), context.sd()),
+        Err(needs) => result.missing(needs),
+    })
 }
 
 /// The largest kyphosis between any two marked levels (unconstrained, Mac-Thiong 2007).
@@ -109,11 +81,11 @@ fn kyphosis_max(context: &Context<'_>) -> Measured {
         return result.missing(
             ["end-plates of two vertebrae".to_owned()]
                 .into_iter()
-                .chain(front_needs(context)),
+                .chain(context.side_needs()),
         );
     };
     if !context.plane.side_known() {
-        return result.missing(front_needs(context));
+        return result.missing(context.side_needs());
     }
     if size <= 0.0 {
         return result.not_applicable("no two marked levels are kyphotic");
@@ -145,21 +117,16 @@ fn vertical_axis(context: &Context<'_>) -> Measured {
     match (context.centre(Level::C7), context.plane.point(corner)) {
         (Some(c7), Some(s1)) if context.plane.side_known() => {
             let offset = &c7.x - &s1.x;
-            let toward = if offset.v < 0.0 {
-                Toward::Posterior
-            } else {
-                Toward::Anterior
-            };
-            let mut result = result.scaled(offset, &context.plane.scale, context.sd());
-            result.toward = result.value.as_ref().map(|_| toward);
             result
+                .scaled(offset, &context.plane.scale, context.sd())
+                .pointing(Toward::Posterior, Toward::Anterior)
         }
         _ => result.missing(
             context
                 .centre_needs(Level::C7)
                 .into_iter()
                 .chain(context.plane.missing(&[corner]))
-                .chain(front_needs(context)),
+                .chain(context.side_needs()),
         ),
     }
 }

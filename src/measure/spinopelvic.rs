@@ -104,17 +104,12 @@ fn junction(context: &Context<'_>) -> Measured {
     let Some(two_above) = two_above else {
         return result.not_applicable("no two levels above the uppermost instrumented vertebra");
     };
-    let mut names = context.plane.plate_names(two_above, Edge::Upper).to_vec();
-    names.extend(context.plane.plate_names(upper, Edge::Lower));
-    let result = result
-        .at(format!("{two_above}-{upper}"))
-        .of_marks(names.iter().copied());
-    match (
-        context.tilt(two_above, Edge::Upper),
-        context.tilt(upper, Edge::Lower),
-    ) {
-        (Some(a), Some(b)) if context.plane.side_known() => {
-            let result = result.unscaled(directed_difference(b, a), context.sd());
+    let plates = [(two_above, Edge::Upper), (upper, Edge::Lower)];
+    let (names, tilts) = context.both_tilts(plates);
+    let result = result.at(format!("{two_above}-{upper}")).of_marks(names);
+    match tilts {
+        Ok([above, below]) => {
+            let result = result.unscaled(directed_difference(below, above), context.sd());
             let first = result.value.as_ref().is_some_and(|v| v.v >= JUNCTION_DEG);
             result.noting(if first {
                 "10° or more; abnormal only if also 10° more than before surgery"
@@ -122,13 +117,7 @@ fn junction(context: &Context<'_>) -> Measured {
                 "below 10°: not abnormal"
             })
         }
-        _ => result.missing(
-            context
-                .plane
-                .missing(&names)
-                .into_iter()
-                .chain(context.side_needs()),
-        ),
+        Err(needs) => result.missing(needs),
     }
 }
 

@@ -4,7 +4,6 @@ use crate::geometry::PlaneMarks;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level, Levels, Pair, PlateEnd, RibPart};
 use crate::measure::{Context, FilmInput, ReferenceLine};
 use crate::units::{FilmPx, PlanePoint, Side, Unit};
-use std::collections::BTreeSet;
 
 /// What a line is; pattern and hue follow from it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,11 +93,19 @@ pub struct Drawing {
     pub words: Vec<Word>,
 }
 
-/// The drawing of a film's marks and of the angles measured on it. Reference lines are those the
-/// measures use, so that what is drawn is what was measured from.
+/// The drawing of a film's marks, of marks only proposed, and of the angles measured on it. Reference
+/// lines are those the measures use, so that what is drawn is what was measured from; proposals carry
+/// neither.
 #[must_use]
-pub fn drawing(input: &FilmInput<'_>, proposed: &BTreeSet<Landmark>, angles: &[Angle]) -> Drawing {
-    let marks = input.marks;
+pub fn drawing(input: &FilmInput<'_>, proposed: &LandmarkSet, angles: &[Angle]) -> Drawing {
+    let owned = |(name, points): (Landmark, &[FilmPx])| (name, points.to_vec());
+    let all: LandmarkSet = input
+        .marks
+        .iter()
+        .chain(proposed.iter())
+        .map(owned)
+        .collect();
+    let marks = &all;
     let mut out = Drawing::default();
     for (name, points) in marks.iter() {
         for (index, at) in points.iter().enumerate() {
@@ -106,7 +113,7 @@ pub fn drawing(input: &FilmInput<'_>, proposed: &BTreeSet<Landmark>, angles: &[A
                 name,
                 index,
                 at: *at,
-                proposed: proposed.contains(&name),
+                proposed: proposed.has(name),
                 unfinished: partner(name).is_some_and(|p| !marks.has(p)),
             });
         }
@@ -128,7 +135,7 @@ pub fn drawing(input: &FilmInput<'_>, proposed: &BTreeSet<Landmark>, angles: &[A
         verticals(&mut out, &Context::new(frame, input));
     }
     for a in angles {
-        curve(&mut out, marks, a);
+        curve(&mut out, input.marks, a);
     }
     out
 }

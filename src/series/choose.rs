@@ -50,7 +50,7 @@ pub fn best_reader(case: &Case) -> Option<String> {
             .iter()
             .filter(|f| {
                 case.newest(&f.id, reader)
-                    .is_some_and(|r| !r.marks.is_empty())
+                    .is_some_and(|r| !r.accepted().is_empty())
             })
             .count()
     };
@@ -69,7 +69,7 @@ pub(super) fn marked_films<'c>(case: &'c Case, reader: &str) -> Vec<&'c FilmReco
         .filter(|f| f.view() != Some(View::Photo))
         .filter(|f| {
             case.newest(&f.id, reader)
-                .is_some_and(|r| !r.marks.is_empty())
+                .is_some_and(|r| !r.accepted().is_empty())
         })
         .collect();
     films.sort_by_key(|f| (f.date().is_none(), f.date()));

@@ -8,8 +8,9 @@ const KEY: &str = "proximal_junctional_angle";
 
 /// Adds to each film after the fusion whether both conditions of Glattes 2005 hold: 10° or more, and
 /// 10° or more above the angle before surgery. That is the last film stated as just before surgery,
-/// else the baseline.
-pub(super) fn both_conditions(rows: &mut [Row]) {
+/// else the baseline, unless that was itself taken after it.
+pub(super) fn both_conditions(rows: &mut [Row], baseline: Option<Phase>) {
+    let after = |phase| matches!(phase, Some(Phase::Postop | Phase::Followup));
     let before = rows
         .iter()
         .rev()
@@ -18,13 +19,17 @@ pub(super) fn both_conditions(rows: &mut [Row]) {
     for row in rows
         .iter_mut()
         .filter(|r| r.measure == KEY)
-        .filter(|r| matches!(r.phase, Some(Phase::Postop | Phase::Followup)))
+        .filter(|r| after(r.phase))
     {
         let Some(value) = row.value else { continue };
         let then = before
             .clone()
             .and_then(|(film, v)| Some((film, v?)))
-            .or_else(|| row.baseline_value.map(|v| ("the baseline".to_owned(), v)));
+            .or_else(|| {
+                row.baseline_value
+                    .filter(|_| !after(baseline))
+                    .map(|v| ("the baseline".to_owned(), v))
+            });
         let Some((film, then)) = then else {
             row.note =
                 Some("without the angle before surgery the second condition is open".to_owned());

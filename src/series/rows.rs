@@ -147,7 +147,8 @@ pub fn compare(case: &Case, options: &CompareOptions) -> Result<Comparison, Seri
     }
     let base_ids: Vec<&str> = bases.iter().map(|b| b.film.id.as_str()).collect();
     let mut rows = rows(&measured, &base_ids, case);
-    both_conditions(&mut rows);
+    let side = bases.iter().find(|b| b.film.is_lateral() == Some(true));
+    both_conditions(&mut rows, side.and_then(|b| b.film.phase()));
     Ok(Comparison {
         baseline: base.id.clone(),
         other_baseline: other_base.map(|f| f.id.clone()),

@@ -188,7 +188,10 @@ impl App {
         if film.side_on().is_none() && film.view() != Some(View::Photo) {
             return Some("side?");
         }
-        if self.reading(&film.id).is_none_or(|r| r.marks.is_empty()) {
+        if self
+            .reading(&film.id)
+            .is_none_or(|r| r.accepted().is_empty())
+        {
             return Some("unmarked");
         }
         self.mm_per_column(&film.id).is_none().then_some("no scale")

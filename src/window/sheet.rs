@@ -48,7 +48,7 @@ impl App {
         };
         let then = self.shown[0]
             .as_deref()
-            .filter(|t| self.reading(t).is_some_and(|r| !r.marks.is_empty()));
+            .filter(|t| self.reading(t).is_some_and(|r| !r.accepted().is_empty()));
         let options = CompareOptions {
             baseline: then.or(Some(now)).map(str::to_owned),
             levels: LevelPolicy::Fixed,

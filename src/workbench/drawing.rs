@@ -22,7 +22,8 @@ impl OpenCase {
         };
         let placement = case.placement(reader);
         let ends = record.fixed_ends();
-        let input = film_input(case, record, &reading.marks, &placement, &ends);
+        let (accepted, proposed) = (reading.accepted(), reading.unaccepted());
+        let input = film_input(case, record, &accepted, &placement, &ends);
         let angle = |key: &'static str,
                      curve: &Option<String>,
                      levels: &Option<String>,
@@ -58,7 +59,7 @@ impl OpenCase {
                 .filter_map(|r| angle(r.measure, &r.curve, &r.levels, r.value, r.unit))
                 .collect()
         };
-        drawing(&input, &reading.proposed, &angles)
+        drawing(&input, &proposed, &angles)
     }
 
     /// Sentences on marks of a reader that stand where they cannot.

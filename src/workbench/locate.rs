@@ -123,7 +123,8 @@ impl OpenCase {
                 .ok_or_else(|| Refusal::new(format!("{name}: has no mark of film \"{film}\"")))?,
             None => case
                 .newest(film, &reader)
-                .map(|r| r.marks.clone())
+                .map(crate::case::Reading::accepted)
+                .filter(|marks| !marks.is_empty())
                 .ok_or_else(|| {
                     Refusal::new(format!(
                         "film \"{film}\" is not marked by reader \"{reader}\"; mark it roughly first, or give a table with --from"

@@ -8,6 +8,7 @@ use curvebench::film::{FileFacts, ImageEdge, Spacing, SpacingKind, View};
 use curvebench::geometry::{FilmFrame, Placement};
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
+use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, expose};
 use curvebench::units::FilmPx;
 
 pub fn frame(lateral: bool) -> FilmFrame {
@@ -92,4 +93,24 @@ pub fn record(id: &str, view: View, row: f64, column: f64) -> FilmRecord {
         stated: StatedFacts::default(),
         extra: serde_json::Map::new(),
     }
+}
+
+/// A frame of calibrated square pixels of this size, mm.
+pub fn scaled_frame(lateral: bool, pixel: f64) -> FilmFrame {
+    let mut f = frame(lateral);
+    (f.spacing.row, f.spacing.column) = (pixel, pixel);
+    f
+}
+
+/// A patient exposed for his marks: a small film without scatter.
+pub fn exposed(patient: &Patient, plane: Plane, pixel: f64, size: (usize, usize)) -> PhantomFilm {
+    let exposure = Exposure {
+        plane,
+        object_detector: 190.0,
+        pixel,
+        size,
+        scatter: 0.0,
+        ..Exposure::default()
+    };
+    expose(patient, &exposure, 1)
 }
