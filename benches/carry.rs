@@ -69,6 +69,8 @@ struct Score {
     near: usize,
     tilts: Vec<f64>,
     places: Vec<f64>,
+    along: Vec<f64>,
+    across: Vec<f64>,
     time: f64,
     films: usize,
     failed: usize,
@@ -106,6 +108,12 @@ impl Score {
             self.near += usize::from(off <= 5.0);
             self.tilts.push(turn);
             self.places.push(off);
+            let m = x.ends[0].middle(x.ends[1]);
+            let t = truth.0.middle(truth.1);
+            let angle = tilt(truth).to_radians();
+            let (dx, dy) = ((m.x - t.x) * mm, (m.y - t.y) * mm);
+            self.along.push(dx * angle.cos() + dy * angle.sin());
+            self.across.push(dy * angle.cos() - dx * angle.sin());
         }
     }
 
@@ -115,6 +123,19 @@ impl Score {
         let mut places = self.places.clone();
         places.sort_by(f64::total_cmp);
         let median = places.get(places.len() / 2).copied().unwrap_or(f64::NAN);
+        if std::env::var_os("CURVEBENCH_TUNE").is_some() {
+            let size = |v: &[f64]| {
+                let mut v: Vec<f64> = v.iter().map(|x| x.abs()).collect();
+                v.sort_by(f64::total_cmp);
+                format!("{:.2} ({:.2})", v[v.len() / 2], v[v.len() * 9 / 10])
+            };
+            let turns = size(&self.tilts);
+            println!(
+                "  median (nine tenths): along {}, across {}, tilt {turns}",
+                size(&self.along),
+                size(&self.across)
+            );
+        }
         println!(
             "{name}, {}, {:.0} %, {:.0} %, {median:.1}, {:.1}, {:.1}°, {:.0}, {}, {:.1}°, {:.1}°",
             self.plates,

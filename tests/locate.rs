@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use curvebench::film::GreyPlane;
-use curvebench::landmark::{Landmark, LandmarkSet};
+use curvebench::landmark::{Edge, Landmark, LandmarkSet};
 use curvebench::locate::{Refined, Steps, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
@@ -61,7 +61,7 @@ fn errors(
     ((before / n).sqrt(), (after / n).sqrt())
 }
 
-/// Marks off by 2 mm come back to less than two fifths of their error of tilt, in both planes, at
+/// Marks off by 2 mm come back to less than a third of their error of tilt, in both planes, at
 /// 30° and at 110°, and few lie nearer to a neighbour's place than
 /// to their own. Known weakness: discs of a child's upper thorax are 3 mm high, less than twice the
 /// noise, and a stretch of the chain can settle one plate off there (5 of 37 seen, 3 before).
@@ -84,7 +84,7 @@ fn refined_marks_are_better_than_rough_ones() {
             assert_eq!(found.len(), 37);
             let (before, after) = errors(&found, &marks, &f.marks, lateral);
             assert!(
-                after < 0.4 * before,
+                after < 0.33 * before,
                 "{plane:?} {cobb}: {before} to {after}"
             );
             let middle =
@@ -119,6 +119,38 @@ fn refined_marks_are_better_than_rough_ones() {
             );
         }
     }
+}
+
+/// Large curves were found 3° too small on average, their end plates drawn to the neighbours': what the
+/// two halves of a body show in common holds them. Bounds: twice the SD of the mean of these films.
+#[test]
+fn a_large_curve_is_not_found_flatter() {
+    let mut off = Vec::new();
+    for seed in 3..9 {
+        let (f, mm) = film(Plane::Pa, 60.0 + 12.0 * seed as f64, seed);
+        let marks = rough(&f.marks, 2.0 / mm, seed + 40);
+        let steps = Steps {
+            column: mm,
+            row: mm,
+        };
+        let found = refine(&grey(&f), steps, &marks, false);
+        let angle = |of: &dyn Fn(&Refined) -> (FilmPx, FilmPx)| {
+            let end = |name: &str, edge| {
+                let level = name.parse().unwrap();
+                found
+                    .iter()
+                    .find(|x| x.level == level && x.edge == edge)
+                    .map(|x| tilt(of(x)))
+                    .unwrap()
+            };
+            (end("T5", Edge::Upper) - end("T12", Edge::Lower)).abs()
+        };
+        let here = angle(&|x| (x.ends[0], x.ends[1]));
+        let truth = angle(&|x| f.marks.plate(x.level, x.edge, false).unwrap());
+        off.push(here - truth);
+    }
+    let mean = off.iter().sum::<f64>() / off.len() as f64;
+    assert!(mean.abs() < 1.5, "{off:?}");
 }
 
 /// Unequal pixels change nothing: the film stretched to rows twice as fine gives the same plates.

@@ -84,7 +84,7 @@ const FIRST: Round = Round {
         turns: (4, 0.06),
         openings: (3, 3.0),
     },
-    width: 0.8,
+    halves: 0.0,
     place_sd: 5.0,
     height_sd: 1.5,
     tilt_sd: 0.06,
@@ -241,6 +241,7 @@ fn along_course(
     Chain {
         plates,
         down: hand,
+        lateral: pattern.lateral,
         noise: 2.0,
         held,
     }

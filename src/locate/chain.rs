@@ -4,10 +4,11 @@
 //! bodies and discs change slowly from level to level. All lengths are millimetres of the film
 //! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
 
+use super::least_squares::System;
 use super::midline::{Place, nearest, resampled};
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
-use nalgebra::{DMatrix, DVector, Vector2};
+use nalgebra::{DVector, Vector2};
 
 /// Millimetres per column and per row.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,8 +73,6 @@ const DISC_BEND: f64 = 0.5;
 const THIRD_SD: f64 = 0.05;
 /// SD of the sacrum's angle to the plate above it, radians.
 const SACRUM_SD: f64 = 0.08;
-/// How far a middle is taken onto the traced course.
-const ONTO: f64 = 0.2;
 /// SD of a plate's direction about the perpendicular of the course, radians (assumption).
 const ACROSS_SD: f64 = 0.10;
 
@@ -84,6 +83,8 @@ pub(super) struct Chain {
     pub(super) plates: Vec<Guess>,
     /// Which side of a plate lies toward the feet: its direction turned by a quarter this way.
     pub(super) down: f64,
+    /// Whether it is seen from the side.
+    pub(super) lateral: bool,
     /// Placement SD of the starts, mm.
     pub(super) noise: f64,
     /// Plates whose place is known better than the others': where, and with what SD, mm. It holds
@@ -149,6 +150,7 @@ impl Chain {
         Some(Chain {
             plates,
             down: if side < 0.0 { -1.0 } else { 1.0 },
+            lateral,
             noise,
             held: Vec::new(),
         })
@@ -157,6 +159,16 @@ impl Chain {
     /// Unit vector toward the feet, across a direction.
     pub(super) fn feet(&self, tilt: f64) -> Vector2<f64> {
         Vector2::new(-tilt.sin(), tilt.cos()) * self.down
+    }
+
+    /// Height of plate i's body, mm; none when its other plate is not in the chain.
+    pub(super) fn body(&self, i: usize) -> Option<f64> {
+        let own = &self.plates[i];
+        let other = match own.edge {
+            Edge::Upper => self.plates.get(i + 1),
+            Edge::Lower => i.checked_sub(1).and_then(|k| self.plates.get(k)),
+        }?;
+        (other.level == own.level).then(|| (other.middle - own.middle).norm())
     }
 
     /// Whether the step from plate i to the next is a body (else a disc), and of how many steps.
@@ -187,8 +199,9 @@ impl Chain {
         resampled(&middles, &halves, 8.0)
     }
 
-    /// Draws the chain to a traced course: plates lie with their middles on it and across it.
-    pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain) {
+    /// Draws the chain to a traced course: plates lie across it, and their middles by a share `onto` of the
+    /// way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
+    pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain, onto: f64) {
         let n = self.plates.len();
         let mut system = System::new(n);
         for (i, p) in rough.plates.iter().enumerate() {
@@ -207,7 +220,7 @@ impl Chain {
                 continue;
             };
             let along = p.along();
-            p.middle += along * (at.middle - p.middle).dot(&along) * ONTO;
+            p.middle += along * (at.middle - p.middle).dot(&along) * onto;
             let mut across = (-at.toward.x * self.down).atan2(at.toward.y * self.down);
             let turn = std::f64::consts::TAU;
             across += ((p.tilt - across) / turn).round() * turn;
@@ -354,39 +367,5 @@ impl Chain {
         for (p, half) in self.plates.iter_mut().zip(system.solve().iter()) {
             p.half = half.max(4.0);
         }
-    }
-}
-
-/// Weighted least squares, normal equations.
-pub(super) struct System {
-    a: DMatrix<f64>,
-    b: DVector<f64>,
-}
-
-impl System {
-    pub(super) fn new(n: usize) -> System {
-        System {
-            a: DMatrix::zeros(n, n),
-            b: DVector::zeros(n),
-        }
-    }
-
-    /// One equation: the terms sum to `value` with standard deviation `sd`.
-    pub(super) fn add(&mut self, terms: &[(usize, f64)], value: f64, sd: f64) {
-        let w = 1.0 / (sd * sd);
-        for (i, a) in terms {
-            self.b[*i] += w * a * value;
-            for (j, b) in terms {
-                self.a[(*i, *j)] += w * a * b;
-            }
-        }
-    }
-
-    pub(super) fn solve(self) -> DVector<f64> {
-        let n = self.b.len();
-        // Every unknown has an equation of its own, so the matrix is positive definite.
-        self.a
-            .cholesky()
-            .map_or_else(|| DVector::zeros(n), |c| c.solve(&self.b))
     }
 }

@@ -1,6 +1,8 @@
 //! How well a line at an offset and a turn agrees with the film, plate by plate.
 
 use super::chain::{Chain, Guess, Steps};
+use super::halves::halves;
+use super::patch::Patch;
 use crate::film::GreyPlane;
 use crate::landmark::Edge;
 
@@ -51,102 +53,143 @@ impl Grid {
     }
 }
 
-/// Sampling step across and along a plate, mm.
-const ACROSS: f64 = 0.35;
+/// Sampling step across a plate, mm; steps of offset are whole multiples of it. Along it about [`ALONG`].
+pub(super) const ACROSS: f64 = 0.25;
 pub(super) const ALONG: f64 = 0.9;
-/// Reach of the two sides of an edge, mm.
-const SIDE: f64 = 0.9;
+/// Reaches of the two sides of an edge, in samples, each with that of the line between them: a fine scale
+/// for clear films and a coarse one that noise disturbs less. Both count alike.
+const SCALES: [(usize, usize); 2] = [(2, 1), (4, 2)];
+/// Depth of a plate's hollow as a share of its half width (assumed: 1 mm for 40 mm), and where its flat
+/// rim begins.
+const HOLLOW: f64 = 0.05;
+const RIM_FROM: f64 = 0.85;
+/// Weights of the two rims of a plate seen as an ellipse: the one toward the disc, where bone begins, and
+/// the one in the body's shadow, where the plate's shell ends; and of either as a bright line.
+const OUTER: f32 = 1.0;
+const INNER: f32 = 0.3;
+const LINE: f32 = 0.2;
 
-/// Agreement of each state, in units of the patch's own scatter.
+/// What the film says about a plate's states.
+pub(super) struct Evidence {
+    /// Agreement of each state, in units of the patch's own scatter.
+    pub(super) own: Vec<f32>,
+    /// For each turn, how alike the two halves of the plate's body are, −1 to 1.
+    pub(super) halves: Vec<f32>,
+}
+
+/// Agreement of each state; `body` is the distance to the body's other plate, mm.
 pub(super) fn evidence(
     plane: &GreyPlane,
     steps: Steps,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
-    width: f64,
-) -> Vec<f32> {
-    let half = plate.half * width;
-    let widest = grid.opening(grid.layers() - 1);
-    let most = f64::from(grid.offsets.0) * grid.offsets.1 + widest;
-    let lean = half * (f64::from(grid.turns.0) * grid.turns.1).tan();
-    let reach = ((most + lean + SIDE + 1.0) / ACROSS).ceil() as i32;
-    let wide = (half / ALONG).ceil().max(3.0) as i32;
-    let (n, m) = ((2 * reach + 1) as usize, (2 * wide + 1) as usize);
-    let (along, feet) = (plate.along(), chain.feet(plate.tilt));
-    let place = |u: usize| (u as i32 - wide) as f64 * half / f64::from(wide);
-    // Column by column: each is read along its own course.
-    let mut patch = vec![0f32; n * m];
-    for u in 0..m {
-        for r in 0..n {
-            let a = (r as i32 - reach) as f64 * ACROSS;
-            let p = steps.film(plate.middle + feet * a + along * place(u));
-            patch[u * n + r] = plane.sample(p.x, p.y);
-        }
-    }
-    let response = respond(&patch, n, m, plate.edge);
-    let mut out = vec![0f32; grid.states()];
-    let (rows, step) = (grid.rows(), grid.offsets.1 / ACROSS);
+    body: f64,
+) -> Evidence {
+    let patch = Patch::of(plane, steps, chain, plate, grid, body);
+    let response = respond(&patch, plate.edge);
+    // The disc lies on the head's side of an upper plate.
+    let disc = if plate.edge == Edge::Upper { -1.0 } else { 1.0 };
+    let mut own = vec![0f32; grid.states()];
+    let (rows, stride) = (grid.rows(), (grid.offsets.1 / ACROSS).round() as usize);
     let mut line = vec![0f32; rows];
+    let add = |line: &mut [f32], of: &[f32], at: f64| {
+        let (k, t) = patch.sample(grid.offset(0) + at);
+        for (value, w) in line.iter_mut().zip(of[k..].windows(2).step_by(stride)) {
+            *value += w[0] + (w[1] - w[0]) * t;
+        }
+    };
     for column in 0..grid.columns() {
-        let slope = grid.turn(column).tan();
+        let slope = grid.turn(column).tan() * chain.down;
         for layer in 0..grid.layers() {
             line.fill(0.0);
-            for u in 0..m {
+            for u in 0..patch.columns {
                 // Toward the feet a turn of the plate's direction goes with the sign of that side.
-                let lean = chain.down * place(u) * slope;
-                let across = place(u) / plate.half;
-                let open = grid.opening(layer) * (1.0 - across * across).max(0.0).sqrt();
-                let own = &response[u * n..(u + 1) * n];
-                for side in [-1.0, 1.0] {
-                    let first = (grid.offset(0) + lean + side * open) / ACROSS + f64::from(reach);
-                    for (row, value) in line.iter_mut().enumerate() {
-                        let y = (first + row as f64 * step).clamp(0.0, (n - 2) as f64);
-                        let (k, t) = (y as usize, y.fract() as f32);
-                        *value += own[k] + (own[k + 1] - own[k]) * t;
-                    }
-                    if layer == 0 {
-                        break;
-                    }
+                let lean = patch.place(u) * slope;
+                let column = patch.column(u);
+                let across = patch.place(u) / plate.half;
+                if layer == 0 {
+                    let rim = (across / RIM_FROM).abs().min(1.0);
+                    let hollow = HOLLOW * plate.half * (1.0 - rim * rim);
+                    add(&mut line, &response.closed[column], lean - disc * hollow);
+                    continue;
                 }
+                let open = grid.opening(layer) * (1.0 - across * across).max(0.0).sqrt();
+                add(
+                    &mut line,
+                    &response.outer[column.clone()],
+                    lean + disc * open,
+                );
+                add(&mut line, &response.inner[column], lean - disc * open);
             }
-            let many = m as f32 * if layer == 0 { 1.0 } else { 2.0 };
             for (row, value) in line.iter().enumerate() {
-                out[grid.at(layer, row, column)] = value / many;
+                own[grid.at(layer, row, column)] = value / patch.columns as f32;
             }
         }
     }
-    out
+    Evidence {
+        own,
+        halves: halves(&patch, &response.rise, chain.down, grid, (disc, body)),
+    }
+}
+
+/// What each place of a patch says for a line through it: a plate seen edge-on, and the two rims of one
+/// seen as an ellipse; `rise` is the step toward the body alone.
+struct Response {
+    closed: Vec<f32>,
+    outer: Vec<f32>,
+    inner: Vec<f32>,
+    rise: Vec<f32>,
 }
 
 /// Edge and ridge: brighter on the body's side than on the disc's, brightest on the line itself;
 /// in units of the response's own scatter, and bounded so that one crossing rib does not decide.
-fn respond(patch: &[f32], n: usize, m: usize, edge: Edge) -> Vec<f32> {
-    let k = (SIDE / ACROSS).round() as usize;
+fn respond(patch: &Patch, edge: Edge) -> Response {
     let sign = if edge == Edge::Upper { 1.0f32 } else { -1.0 };
-    let mut out = vec![0f32; n * m];
+    let size = patch.grey.len();
+    let (mut closed, mut rise) = (vec![0f32; size], vec![0f32; size]);
+    let n = patch.rows;
     let mut sums = vec![0f32; n + 1];
-    for u in 0..m {
-        let own = &patch[u * n..(u + 1) * n];
-        for r in 0..n {
-            sums[r + 1] = sums[r] + own[r];
+    for (side, line) in SCALES {
+        let (mut edges, mut steps) = (vec![0f32; size], vec![0f32; size]);
+        for u in 0..patch.columns {
+            let own = &patch.grey[patch.column(u)];
+            for r in 0..n {
+                sums[r + 1] = sums[r] + own[r];
+            }
+            let mean = |from: usize, to: usize| (sums[to] - sums[from]) / (to - from) as f32;
+            for r in side..n - side - 1 {
+                let (above, below) = (mean(r - side, r), mean(r + 1, r + 1 + side));
+                let step = sign * (below - above);
+                let ridge = mean(r - line, r + 1 + line) - 0.5 * (above + below);
+                edges[u * n + r] = 0.4 * step + 1.2 * ridge;
+                steps[u * n + r] = step;
+            }
         }
-        let mean = |from: usize, to: usize| (sums[to] - sums[from]) / (to - from).max(1) as f32;
-        for r in 1..n - 1 {
-            let (a, b) = (r.saturating_sub(k), (r + 1 + k).min(n));
-            let (above, below) = (mean(a, r), mean(r + 1, b));
-            let line = mean(r - 1, r + 2);
-            let step = sign * (below - above);
-            let ridge = line - 0.5 * (above + below);
-            out[u * n + r] = 0.4 * step + 1.2 * ridge;
-        }
+        add_bounded(&mut closed, &mut edges);
+        add_bounded(&mut rise, &mut steps);
     }
-    let mut size: Vec<f32> = out.iter().map(|v| v.abs()).collect();
+    let rim = |weight: f32| {
+        let both = rise.iter().zip(&closed);
+        both.map(|(step, line)| weight * step + LINE * line)
+            .collect()
+    };
+    Response {
+        outer: rim(OUTER),
+        inner: rim(-INNER),
+        closed,
+        rise,
+    }
+}
+
+/// Adds a scale's share in units of its own scatter, bounded.
+fn add_bounded(sum: &mut [f32], own: &mut [f32]) {
+    let mut size: Vec<f32> = own.iter().map(|v| v.abs()).collect();
     let middle = size.len() / 2;
     size.select_nth_unstable_by(middle, f32::total_cmp);
     let scale = size[middle].max(1e-6) * 1.5;
-    for v in &mut out {
-        *v = (*v / scale).clamp(-2.5, 2.5);
+    let share = 1.0 / SCALES.len() as f32;
+    for (s, v) in sum.iter_mut().zip(own) {
+        *s += share * (*v / scale).clamp(-2.5, 2.5);
     }
-    out
 }

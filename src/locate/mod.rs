@@ -4,8 +4,11 @@
 mod carry;
 mod chain;
 mod evidence;
+mod halves;
 mod infer;
+mod least_squares;
 mod midline;
+mod patch;
 mod path;
 mod pattern;
 mod piece;

@@ -11,6 +11,8 @@ use nalgebra::Vector2;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pattern {
     pub(super) plates: Vec<Spaced>,
+    /// Whether it is seen from the side.
+    pub(super) lateral: bool,
     /// The line through the middles on the film it comes from, mm; empty for a usual spine.
     pub(super) course: Vec<Vector2<f64>>,
     /// How each plate looks there; empty when it is not to be used.
@@ -84,6 +86,7 @@ impl Pattern {
         }
         Some(Pattern {
             plates,
+            lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
             pieces: pieces(plane, steps, &chain),
         })
@@ -150,6 +153,7 @@ impl Pattern {
         }
         Pattern {
             plates,
+            lateral,
             course: Vec::new(),
             pieces: Vec::new(),
         }

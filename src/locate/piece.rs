@@ -1,7 +1,8 @@
 //! How a plate's surroundings look, for finding the same plate on another film of the child.
 
-use super::chain::{Chain, Guess, Steps, System};
+use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
+use super::least_squares::System;
 use crate::film::GreyPlane;
 
 /// Reach across the plate, mm, and samples along and across.

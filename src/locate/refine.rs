@@ -31,7 +31,11 @@ pub struct Refined {
 /// Placement SD of the starts, mm in each coordinate (assumption: marks placed quickly).
 const START_SD: f64 = 2.0;
 /// Weight of a unit of evidence.
-const TRUST: f64 = 6.0;
+const TRUST: f64 = 4.0;
+/// Weight of the likeness of a vertebra's halves, on a film from the front or back and on a lateral one,
+/// where front and back share no more than the plates.
+const HALVES: f64 = 3.0;
+const HALVES_LATERAL: f64 = 1.0;
 /// SD of the tilt about the base chain, radians.
 const TILT_SD: f64 = 0.07;
 /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
@@ -56,13 +60,19 @@ const BY_NEIGHBOURS: f64 = 0.11;
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
 const OPENING_SD: f64 = 1.2;
+/// The same for the two plates of a body, which lie alike to the rays.
+const BODY_OPENING_SD: f64 = 0.6;
+/// How far a laid middle is taken onto the traced course.
+const ONTO: f64 = 0.2;
+/// Height of a body whose other plate is not in the chain, mm.
+const BODY: f64 = 14.0;
 
 /// What differs from round to round: how finely and how far the answer is looked for.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Round {
     pub(super) grid: Grid,
-    /// Share of the plate's width looked at.
-    pub(super) width: f64,
+    /// Share of the weight of the halves' likeness: it is read where the plate is taken to lie.
+    pub(super) halves: f64,
     /// SD of the place about the base chain, mm.
     pub(super) place_sd: f64,
     /// SD of the height between neighbours, mm.
@@ -76,9 +86,9 @@ const ROUNDS: [Round; 2] = [
         grid: Grid {
             offsets: (12, 0.5),
             turns: (12, 0.021),
-            openings: (4, 2.2),
+            openings: (9, 1.0),
         },
-        width: 0.8,
+        halves: 1.0,
         place_sd: 1.1,
         height_sd: 1.0,
         tilt_sd: TILT_SD,
@@ -87,9 +97,9 @@ const ROUNDS: [Round; 2] = [
         grid: Grid {
             offsets: (10, 0.25),
             turns: (12, 0.0105),
-            openings: (4, 2.2),
+            openings: (9, 1.0),
         },
-        width: 0.85,
+        halves: 1.0,
         place_sd: 0.6,
         height_sd: 0.9,
         tilt_sd: TILT_SD,
@@ -106,7 +116,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
-    follow(plane, steps, &mut chain, &rough);
+    follow(plane, steps, &mut chain, &rough, 0.0);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
@@ -136,7 +146,7 @@ pub(super) fn fit(
         };
         step(plane, steps, chain, &heights, &nearer, pieces);
         let laid = chain.clone();
-        follow(plane, steps, chain, &laid);
+        follow(plane, steps, chain, &laid, ONTO);
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -150,9 +160,9 @@ pub(super) fn fit(
 }
 
 /// Traces the spine's course about a chain and draws the chain to it, its tilts held by `held`.
-fn follow(plane: &GreyPlane, steps: Steps, chain: &mut Chain, held: &Chain) {
+fn follow(plane: &GreyPlane, steps: Steps, chain: &mut Chain, held: &Chain, onto: f64) {
     let course = trace(plane, steps, &chain.guide());
-    chain.drawn_to(&course, held);
+    chain.drawn_to(&course, held, onto);
 }
 
 /// Heights as the chain was laid.
@@ -179,6 +189,12 @@ fn step(
     pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     let grid = &round.grid;
+    let likeness = if chain.lateral {
+        HALVES_LATERAL
+    } else {
+        HALVES
+    };
+    let weight = likeness * round.halves;
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()
@@ -189,9 +205,17 @@ fn step(
                 let off = (h.1 - plate.middle).dot(&chain.feet(plate.tilt));
                 (off, h.2.min(round.place_sd))
             });
-            let mut log = evidence(plane, steps, chain, plate, grid, round.width);
+            let seen = evidence(
+                plane,
+                steps,
+                chain,
+                plate,
+                grid,
+                chain.body(i).unwrap_or(BODY),
+            );
+            let mut log = seen.own;
             // In noise the mean of n places across the plate has an SD of about 1 / √n.
-            let places = (2.0 * (plate.half * round.width / ALONG).ceil().max(3.0) + 1.0) as f32;
+            let places = (2.0 * (plate.half / ALONG).ceil().max(3.0) + 1.0) as f32;
             let distinct = log.iter().map(|l| l * places.sqrt()).collect();
             let looks = pieces
                 .get(i)
@@ -205,7 +229,9 @@ fn step(
                         let look = looks
                             .as_ref()
                             .map_or(0.0, |l| f64::from(l[row * grid.columns() + column]));
-                        *l = (TRUST * f64::from(*l) + LOOK * look - 0.5 * (o * o + t * t)) as f32;
+                        let halves = weight * f64::from(seen.halves[column]);
+                        let prior = -0.5 * (o * o + t * t);
+                        *l = (TRUST * f64::from(*l) + halves + LOOK * look + prior) as f32;
                     }
                 }
             }
@@ -222,7 +248,11 @@ fn step(
             } else {
                 0.0
             };
-            let turn_sd = if body { BODY_SD } else { DISC_SD };
+            let (turn_sd, opening_sd) = if body {
+                (BODY_SD, BODY_OPENING_SD)
+            } else {
+                (DISC_SD, OPENING_SD)
+            };
             if many > 3 {
                 return None;
             }
@@ -233,7 +263,7 @@ fn step(
             Some(Link {
                 offset: (heights[i] - height, round.height_sd * loose),
                 turn: (difference, turn_sd * loose),
-                opening_sd: OPENING_SD * loose,
+                opening_sd: opening_sd * loose,
             })
         })
         .collect();
