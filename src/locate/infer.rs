@@ -84,14 +84,17 @@ fn message(weights: &[f32], grid: &Grid, link: &Link, forward: bool) -> Vec<f32>
             }
         }
     }
+    // By where it comes from, so that a row is a plain product.
+    let turned: Vec<f32> = (0..m * m).map(|k| b[k % m + m - 1 - k / m]).collect();
     let mut out = vec![0f32; weights.len()];
     for row in 0..l * n {
         let own = &by_offset[row * m..(row + 1) * m];
-        for to in 0..m {
-            let kernel = &b[to..to + m];
-            // The kernel runs backward over what it comes from.
-            let sum: f32 = own.iter().rev().zip(kernel).map(|(x, w)| x * w).sum();
-            out[row * m + to] = sum;
+        let target = &mut out[row * m..(row + 1) * m];
+        for (from, x) in own.iter().enumerate() {
+            let kernel = &turned[from * m..(from + 1) * m];
+            for (t, w) in target.iter_mut().zip(kernel) {
+                *t += x * w;
+            }
         }
     }
     scaled(&mut out);

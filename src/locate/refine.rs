@@ -86,7 +86,7 @@ const ROUNDS: [Round; 2] = [
         grid: Grid {
             offsets: (12, 0.5),
             turns: (12, 0.021),
-            openings: (9, 1.0),
+            openings: (5, 1.9),
         },
         halves: 1.0,
         place_sd: 1.1,
