@@ -13,7 +13,7 @@ use curvebench::landmark::{Landmark, LandmarkSet, Level};
 use curvebench::locate::{Steps, THRESHOLD, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, tilt};
+use films::{exposure, grey, through_jpeg, tilt};
 use std::path::Path;
 use std::time::Instant;
 
@@ -81,13 +81,23 @@ fn phantoms() {
     );
     let mut every: Vec<(f64, f64)> = Vec::new();
     for plane in [Plane::Pa, Plane::Lateral] {
-        for (kind, name) in ["easy", "usual", "hard"].iter().enumerate() {
+        let kinds = [
+            ("easy", 0, None),
+            ("usual", 1, None),
+            ("hard", 2, None),
+            ("usual, JPEG 60", 1, Some(60)),
+            ("usual, JPEG 25", 1, Some(25)),
+        ];
+        for (name, kind, jpeg) in kinds {
             let (mut before, mut after, mut place) = (Vec::new(), Vec::new(), Vec::new());
             let (mut left, mut time) = (0, 0.0);
             let (first, films) = seeds();
             for seed in 0..films {
                 let (f, e) = film(first + seed, kind, plane);
-                let grey = grey(&f, &e);
+                let mut grey = grey(&f, &e);
+                if let Some(quality) = jpeg {
+                    grey = through_jpeg(&grey, quality);
+                }
                 let mm = e.pixel / f.beam.magnification(0.0);
                 let lateral = plane == Plane::Lateral;
                 let mut r = Random::new(seed + 77);
@@ -110,7 +120,9 @@ fn phantoms() {
                     let ends = (x.ends[0], x.ends[1]);
                     before.push(wrapped(tilt(rough) - tilt(truth)));
                     after.push(wrapped(tilt(ends) - tilt(truth)));
-                    every.push((x.quality, wrapped(tilt(ends) - tilt(truth)).abs()));
+                    if jpeg.is_none() {
+                        every.push((x.quality, wrapped(tilt(ends) - tilt(truth)).abs()));
+                    }
                     left += usize::from(!x.refined);
                     let middle = |p: (FilmPx, FilmPx)| p.0.middle(p.1);
                     place.push(middle(ends).distance(middle(truth)) * mm);
@@ -212,17 +224,14 @@ fn cobb() {
     );
 }
 
-/// The projection of a real CT: repeatability of tilt over 20 starts at T6 to L2.
-fn real_anatomy() {
+/// A projection of a real CT: repeatability of tilt over 20 starts at T6 to L2.
+fn real_anatomy(file: &str, truth_of: &str, lateral: bool) {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films");
-    let film = load(&root.join("ct_drr_ap.png")).unwrap();
+    let film = load(&root.join(file)).unwrap();
     let text = std::fs::read_to_string(root.join("ct_drr_truth.json")).unwrap();
     let json: serde_json::Value = serde_json::from_str(&text).unwrap();
     let mut truth = LandmarkSet::new();
-    for (name, p) in json["ap_parallel_0p5mm.png"]["landmarks"]
-        .as_object()
-        .unwrap()
-    {
+    for (name, p) in json[truth_of]["landmarks"].as_object().unwrap() {
         if let (Ok(name), Some(x), Some(y)) = (name.parse(), p[0].as_f64(), p[1].as_f64()) {
             truth.place(name, FilmPx::new(x, y));
         }
@@ -241,20 +250,20 @@ fn real_anatomy() {
                 row: 0.5,
             },
             &marks,
-            false,
+            lateral,
         ) {
             let key = format!("{} {:?}", x.level, x.edge);
-            let t = tilt(truth.plate(x.level, x.edge, false).unwrap());
+            let t = tilt(truth.plate(x.level, x.edge, lateral).unwrap());
             tilts
                 .entry(key)
                 .or_default()
                 .push(wrapped(tilt((x.ends[0], x.ends[1])) - t));
             before.push(wrapped(
-                tilt(marks.plate(x.level, x.edge, false).unwrap()) - t,
+                tilt(marks.plate(x.level, x.edge, lateral).unwrap()) - t,
             ));
         }
     }
-    println!("real CT, AP: starts {:.2}°", rms(&before));
+    println!("real CT, {file}: starts {:.2}°", rms(&before));
     let (mut spread, mut off) = (Vec::new(), Vec::new());
     for (key, v) in &tilts {
         let level: Level = key.split(' ').next().unwrap().parse().unwrap();
@@ -280,5 +289,6 @@ fn main() {
     }
     phantoms();
     cobb();
-    real_anatomy();
+    real_anatomy("ct_drr_ap.png", "ap_parallel_0p5mm.png", false);
+    real_anatomy("ct_drr_lateral.png", "lateral_parallel_0p5mm.png", true);
 }

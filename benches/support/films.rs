@@ -1,5 +1,7 @@
 //! Films of the benches of refinement and carrying: easy, usual, hard.
 
+#![allow(dead_code, reason = "each bench uses a part")]
+
 use curvebench::film::GreyPlane;
 use curvebench::phantom::{Exposure, PhantomFilm, Plane, Random};
 use curvebench::units::FilmPx;
@@ -35,4 +37,32 @@ pub fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
 /// Tilt of a line on the film, degrees.
 pub fn tilt(p: (FilmPx, FilmPx)) -> f64 {
     (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
+}
+
+/// The film as a JPEG of 8 bits shows it.
+pub fn through_jpeg(grey: &GreyPlane, quality: u8) -> GreyPlane {
+    let (low, high) = grey
+        .data
+        .iter()
+        .fold((f32::MAX, f32::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
+    let bytes: Vec<u8> = grey
+        .data
+        .iter()
+        .map(|v| ((v - low) / (high - low).max(1e-6) * 255.0).round() as u8)
+        .collect();
+    let mut file = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, quality)
+        .encode(
+            &bytes,
+            grey.width as u32,
+            grey.height as u32,
+            image::ExtendedColorType::L8,
+        )
+        .unwrap();
+    let back = image::load_from_memory(&file).unwrap().into_luma8();
+    GreyPlane {
+        width: grey.width,
+        height: grey.height,
+        data: back.into_raw().into_iter().map(f32::from).collect(),
+    }
 }
