@@ -50,8 +50,11 @@ fn main() {
         let pyramid = start.elapsed().as_secs_f64() * 1000.0;
         let memory = (resident() - before) / (w * h * 2) as f64 * 1024.0 * 1024.0;
         let fit = View::fit((w as f64, h as f64), 1.0, area.size());
-        let full = View { zoom: 1.0, ..fit };
-        let median = |view: View, pan: bool| {
+        let full = View {
+            zoom: 1.0,
+            ..fit.clone()
+        };
+        let median = |view: &View, pan: bool| {
             let mut times: Vec<f64> = (0..31)
                 .map(|k| {
                     let tone = Tone {
@@ -62,7 +65,7 @@ fn main() {
                         invert: false,
                         local: false,
                     };
-                    let mut view = view;
+                    let mut view = view.clone();
                     if pan {
                         view.pan(vec2(k as f32, 0.0));
                     }
@@ -84,9 +87,9 @@ fn main() {
         };
         println!(
             "{w} × {h}, {pyramid:.0}, {:.1}, {:.1}, {:.1}, {memory:.2}",
-            median(fit, false),
-            median(full, false),
-            median(full, true)
+            median(&fit, false),
+            median(&full, false),
+            median(&full, true)
         );
     }
 }

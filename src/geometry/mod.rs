@@ -7,6 +7,7 @@ mod order;
 mod placement;
 mod point;
 mod polyline;
+mod straight;
 
 pub use circle::circle_centre;
 pub use frame::{FilmFrame, PixelScale, PlaneMarks, ScaleState};
@@ -14,3 +15,4 @@ pub use order::out_of_place;
 pub use placement::{MarkKind, Placement};
 pub use point::{Plate, Point, directed_difference};
 pub use polyline::mean_distance;
+pub use straight::Straight;

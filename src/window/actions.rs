@@ -35,6 +35,8 @@ pub enum Action {
     ThenLater,
     OtherPlane,
     Four,
+    Straight,
+    Overlay,
     Fit,
     FullSize,
     NextWindow,
@@ -74,7 +76,7 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 51] = [
+pub const ACTIONS: [Entry; 53] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
@@ -112,6 +114,8 @@ pub const ACTIONS: [Entry; 51] = [
     (Action::ThenLater, "View", "Then: the next film", SHIFT, Key::Period, "Step the film then on"),
     (Action::OtherPlane, "View", "Other plane", NONE, Key::V, "PA or lateral films of the same dates"),
     (Action::Four, "View", "Two films or four", NONE, Key::Num4, "Two films between then and now as well: best traction and after fusion, or evenly spaced"),
+    (Action::Straight, "View", "Straighten along the spine", NONE, Key::S, "The film laid out along its marked or proposed plates, which then lie level; marks made there land on the film"),
+    (Action::Overlay, "View", "Now laid over then", NONE, Key::O, "Both films in one, laid on the sacrum or another level at one scale, with a slider between them"),
     (Action::Fit, "View", "Fit", NONE, Key::F, "Whole films, both at the same scale"),
     (Action::FullSize, "View", "100 %", NONE, Key::Num1, "One film pixel to one screen pixel"),
     (Action::NextWindow, "View", "Next window of the file", NONE, Key::W, "The windows and tables that the file carries, in turn"),

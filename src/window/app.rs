@@ -5,6 +5,7 @@ use super::dialogs::Dialogs;
 use super::facts::FactsForm;
 use super::jobs::{Decoder, Job};
 use super::light_box::LightBox;
+use super::overlay::Overlay;
 use super::picture::Picture;
 use super::sheet::Sheet;
 use super::style;
@@ -52,6 +53,10 @@ pub struct App {
     /// Two films between them, and whether they are shown.
     pub(super) between: [Option<String>; 2],
     pub(super) four: bool,
+    /// Films laid out along the spine.
+    pub(super) straight: bool,
+    /// Now laid over then.
+    pub(super) overlay: Overlay,
     pub(super) lateral: bool,
     pub(super) boxes: [LightBox; 4],
     pub(super) linked: bool,
@@ -61,6 +66,8 @@ pub struct App {
     pub(super) walk: Option<Walk>,
     pub(super) chosen: Option<(Landmark, usize)>,
     pub(super) dragged: Option<(Landmark, usize, FilmPx)>,
+    /// From the pointer to the dragged mark, points.
+    pub(super) grab: egui::Vec2,
     pub(super) cross: Option<FilmPx>,
     /// The measure lit on films and drawn in the course: key and curve.
     pub(super) lit: (String, Option<String>),
@@ -100,6 +107,8 @@ impl App {
             shown: [None, None],
             between: [None, None],
             four: false,
+            straight: false,
+            overlay: Overlay::default(),
             lateral: false,
             boxes: Default::default(),
             linked: true,
@@ -109,6 +118,7 @@ impl App {
             walk: None,
             chosen: None,
             dragged: None,
+            grab: egui::Vec2::ZERO,
             cross: None,
             lit: ("cobb".to_owned(), Some("main".to_owned())),
             pointed: None,

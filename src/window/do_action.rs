@@ -216,6 +216,8 @@ impl App {
             Action::ThenLater => self.step(0, 1),
             Action::OtherPlane => self.other_plane(),
             Action::Four => self.toggle_four(),
+            Action::Straight => self.toggle_straight(),
+            Action::Overlay => self.toggle_overlay(),
             Action::Fit => self.boxes.iter_mut().for_each(|b| b.view = None),
             Action::FullSize => {
                 let points = 1.0 / f64::from(ctx.pixels_per_point());

@@ -3,6 +3,8 @@
 use super::app::App;
 use super::view::View;
 use crate::landmark::{Landmark, spoken};
+use crate::workbench::Straight;
+use std::sync::Arc;
 
 impl App {
     /// Views that are to be fitted: both films at the same scale, in millimetres where both have
@@ -13,7 +15,11 @@ impl App {
         }
         let alone = self.measuring;
         let fit = |app: &App, k: usize| -> Option<View> {
-            let picture = app.pictures.get(app.film_in(k)?)?;
+            let id = app.film_in(k)?;
+            let picture = app.pictures.get(id)?;
+            if let Some(line) = app.line_of(id) {
+                return Some(View::fit_straight(line, app.boxes[k].area.size()));
+            }
             Some(View::fit(
                 picture.size(),
                 app.aspect(k),
@@ -36,6 +42,30 @@ impl App {
             }
         }
         self.boxes[which].view = Some(view);
+    }
+
+    /// The line a film is straightened along, when films are and it has one.
+    fn line_of(&self, id: &str) -> Option<Arc<Straight>> {
+        let case = self.case.as_ref().filter(|_| self.straight)?;
+        case.straight(id, &self.reader).ok().map(Arc::new)
+    }
+
+    /// Films laid out along the spine, or as they are.
+    pub(super) fn toggle_straight(&mut self) {
+        self.straight = !self.straight;
+        self.boxes.iter_mut().for_each(|b| b.view = None);
+        let case = self.case.as_ref().filter(|_| self.straight);
+        let refused: Vec<String> = self
+            .in_view()
+            .into_iter()
+            .filter_map(|k| case?.straight(self.film_in(k)?, &self.reader).err())
+            .map(|e| e.to_string())
+            .collect();
+        if self.straight {
+            self.overlay.on = false;
+            self.straight = refused.len() < self.in_view().len();
+            self.notices = refused;
+        }
     }
 
     fn aspect(&self, which: usize) -> f64 {

@@ -58,8 +58,17 @@ impl LightBox {
         self.texture.is_some()
     }
 
-    /// Draws the film; only what is visible is worked on, and only when something changed.
-    fn draw(&mut self, ui: &egui::Ui, id: &str, picture: &Picture, view: View, area: Rect) {
+    /// Draws the film, `share` of it over what lies beneath; only what is visible is worked on, and only
+    /// when something changed.
+    pub(super) fn draw(
+        &mut self,
+        ui: &egui::Ui,
+        id: &str,
+        picture: &Picture,
+        view: &View,
+        area: Rect,
+        share: f32,
+    ) {
         let scale = f64::from(ui.ctx().pixels_per_point());
         let size = (
             (f64::from(area.width()) * scale).round().max(1.0) as usize,
@@ -75,12 +84,12 @@ impl LightBox {
         let Some((_, _, lut)) = &self.lut else { return };
         let key = Key1 {
             film: id.to_owned(),
-            view,
+            view: view.clone(),
             tone,
             size,
         };
         if self.key.as_ref() != Some(&key) {
-            let image = picture.visible(&view, area, size, scale, lut, tone.local);
+            let image = picture.visible(view, area, size, scale, lut, tone.local);
             match &mut self.texture {
                 Some(t) => t.set(image, TextureOptions::LINEAR),
                 None => {
@@ -92,8 +101,12 @@ impl LightBox {
         }
         if let Some(texture) = &self.texture {
             let whole = Rect::from_min_max(Pos2::ZERO, egui::pos2(1.0, 1.0));
-            ui.painter()
-                .image(texture.id(), area, whole, egui::Color32::WHITE);
+            ui.painter().image(
+                texture.id(),
+                area,
+                whole,
+                egui::Color32::WHITE.gamma_multiply(share),
+            );
         }
     }
 
@@ -102,15 +115,15 @@ impl LightBox {
         &mut self,
         ui: &egui::Ui,
         picture: &Picture,
-        view: View,
+        view: &View,
         at: FilmPx,
         place: Rect,
     ) {
         let Some((_, _, lut)) = &self.lut else { return };
         let near = View {
-            centre: at,
+            centre: view.laid(at),
             zoom: (view.zoom * 4.0).max(2.0),
-            ..view
+            ..view.clone()
         };
         let scale = f64::from(ui.ctx().pixels_per_point());
         let side = (f64::from(place.width()) * scale) as usize;
@@ -185,15 +198,15 @@ impl App {
             return;
         };
         self.fit_missing(which);
-        let Some(view) = self.boxes[which].view else {
+        let Some(view) = self.boxes[which].view.clone() else {
             return;
         };
         let view = self.point(ui, which, &picture, view, area, &response);
-        self.boxes[which].view = Some(view);
+        self.boxes[which].view = Some(view.clone());
         let clipped = ui.new_child(egui::UiBuilder::new().max_rect(area));
         let mut clipped = clipped;
         clipped.set_clip_rect(area.intersect(ui.clip_rect()));
-        self.boxes[which].draw(&clipped, &id, &picture, view, area);
+        self.boxes[which].draw(&clipped, &id, &picture, &view, area, 1.0);
         self.on_film(&mut clipped, which, &id, &view, area, &response);
         let pointer = response
             .hover_pos()
@@ -216,13 +229,13 @@ impl App {
                     area.right_bottom() + egui::vec2(-side - 10.0, -side - 44.0)
                 };
                 let place = Rect::from_min_size(corner, egui::vec2(side, side));
-                self.boxes[1].loupe(&clipped, &picture, view, at, place);
+                self.boxes[1].loupe(&clipped, &picture, &view, at, place);
             }
         }
     }
 
     /// What the pointer does; the view after it.
-    fn point(
+    pub(super) fn point(
         &mut self,
         ui: &egui::Ui,
         which: usize,
@@ -232,7 +245,7 @@ impl App {
         response: &egui::Response,
     ) -> View {
         let ctx = ui.ctx();
-        let before = view;
+        let before = view.clone();
         if let Some(at) = response.hover_pos() {
             let (scroll, pinch) = ctx.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
             let factor = f64::from(pinch) * f64::from(scroll * 0.004).exp();
@@ -246,12 +259,16 @@ impl App {
         if marking && response.drag_started_by(PointerButton::Primary) {
             self.dragged = press.and_then(|p| self.near(&view, area, p, 12.0));
             self.chosen = self.dragged.map(|d| (d.0, d.1)).or(self.chosen);
+            // A drag begins some points after the press: the mark keeps its place to the pointer from
+            // the press on, or a slow hand would leave it behind.
+            let mark = self.dragged.map(|d| view.screen_from_film(area, d.2));
+            self.grab = mark.zip(press).map_or(egui::Vec2::ZERO, |(m, p)| m - p);
         }
         if response.dragged_by(PointerButton::Primary) && self.dragged.is_some() {
-            let step = response.drag_delta();
-            if let Some((_, _, at)) = &mut self.dragged {
-                let p = view.screen_from_film(area, *at) + step;
-                *at = view.film_from_screen(area, p);
+            if let (Some((_, _, at)), Some(p)) =
+                (&mut self.dragged, response.interact_pointer_pos())
+            {
+                *at = view.film_from_screen(area, p + self.grab);
             }
         } else if response.dragged_by(PointerButton::Middle)
             || response.dragged_by(PointerButton::Primary)

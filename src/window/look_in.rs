@@ -19,7 +19,7 @@ impl App {
     /// Where the film now stands.
     #[must_use]
     pub fn view_now(&self) -> Option<super::View> {
-        self.boxes[1].view
+        self.boxes[1].view.clone()
     }
 
     /// Turns the film now by an angle, radians.
@@ -32,12 +32,17 @@ impl App {
     /// What can be seen of the state, for telling whether a key was heard.
     #[must_use]
     pub fn fingerprint(&self, ctx: &Context) -> String {
-        let tones: Vec<_> = self.boxes.iter().map(|b| (b.tone, b.view)).collect();
+        let tones: Vec<_> = self
+            .boxes
+            .iter()
+            .map(|b| (b.tone, b.view.clone()))
+            .collect();
         format!(
-            "{:?} {} {} {:?} {} {} {} {:?} {:?} {:?} {:?} {:?} {} {:?} {}",
+            "{:?} {} {} {} {:?} {} {} {} {:?} {:?} {:?} {:?} {:?} {} {:?} {}",
             self.shown,
             self.auto_refine,
             self.four,
+            self.overlay.on,
             tones,
             self.linked,
             self.lines,

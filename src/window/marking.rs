@@ -1,6 +1,7 @@
 //! Marking: walks, placing, moving, nudging.
 
 use super::app::App;
+use super::view::View;
 use crate::landmark::{Landmark, Level, Levels, Walk, WalkKind, spoken};
 use crate::units::FilmPx;
 use crate::workbench::Command;
@@ -218,8 +219,8 @@ impl App {
             && self.cross.is_some()
             || self.chosen.is_none();
         if crossing {
-            let start = self.cross.or(self.boxes[1].view.map(|v| v.centre));
-            self.cross = start.map(|c| FilmPx::new(c.x + dx * many, c.y + dy * many));
+            let start = self.cross.or(self.boxes[1].view.as_ref().map(View::middle));
+            self.cross = start.map(|c| self.moved(c, dx * many, dy * many));
         } else if let Some((name, index)) = self.chosen {
             let at = self
                 .now()
@@ -227,8 +228,14 @@ impl App {
                 .and_then(|r| r.marks.points(name).get(index).copied());
             if let Some(p) = at {
                 let step = 0.25 * many;
-                self.put(name, index, FilmPx::new(p.x + dx * step, p.y + dy * step));
+                self.put(name, index, self.moved(p, dx * step, dy * step));
             }
         }
+    }
+
+    /// A place of the film now moved as its box shows it.
+    fn moved(&self, p: FilmPx, dx: f64, dy: f64) -> FilmPx {
+        let view = self.boxes[1].view.as_ref();
+        view.map_or(FilmPx::new(p.x + dx, p.y + dy), |v| v.moved(p, dx, dy))
     }
 }

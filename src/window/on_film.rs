@@ -1,6 +1,7 @@
 //! What is written on a film: lines, marks, words, sides, scale.
 
 use super::app::App;
+use super::scale_bar::scale_bar;
 use super::style;
 use super::view::View;
 use crate::overlay::{Drawing, Kind};
@@ -10,7 +11,7 @@ use crate::workbench::ImageEdge;
 use eframe::egui::{self, Align2, Color32, FontId, Pos2, Rect, Stroke, Vec2, vec2};
 
 /// Text with a dark edge.
-fn words(
+pub(super) fn words(
     painter: &egui::Painter,
     at: Pos2,
     anchor: Align2,
@@ -143,7 +144,7 @@ impl App {
         }
     }
 
-    fn lines_and_marks(
+    pub(super) fn lines_and_marks(
         &self,
         ui: &egui::Ui,
         which: usize,
@@ -321,7 +322,9 @@ impl App {
             return;
         };
         // Left and right seen with the head up: carried round with the film's own turn.
+        // Laid out along the spine, every film has its head up.
         let up = match record.head_on() {
+            _ if view.straight.is_some() => vec2(0.0, -1.0),
             ImageEdge::ImageTop => vec2(0.0, -1.0),
             ImageEdge::ImageBottom => vec2(0.0, 1.0),
             ImageEdge::ImageLeft => vec2(-1.0, 0.0),
@@ -358,43 +361,4 @@ fn from_segment(p: Pos2, a: Pos2, b: Pos2) -> f32 {
     let d = b - a;
     let t = ((p - a).dot(d) / d.length_sq().max(1e-6)).clamp(0.0, 1.0);
     p.distance(a + d * t)
-}
-
-/// A bar of a round number of millimetres, or the words "no scale".
-fn scale_bar(painter: &egui::Painter, scale: Option<(f64, bool)>, view: &View, area: Rect) {
-    let corner = area.left_bottom() + vec2(12.0, -12.0);
-    let Some((mm, own)) = scale else {
-        words(
-            painter,
-            corner,
-            Align2::LEFT_BOTTOM,
-            "no scale",
-            15.0,
-            style::WARN,
-        );
-        return;
-    };
-    let points = view.zoom / mm;
-    let Some(length) = [200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0]
-        .into_iter()
-        .find(|l| l * points < f64::from(area.width()) * 0.35)
-    else {
-        return;
-    };
-    let end = corner + vec2((length * points) as f32, 0.0);
-    for (w, c) in [(4.0, Color32::from_black_alpha(190)), (1.6, Color32::WHITE)] {
-        painter.line_segment([corner, end], Stroke::new(w, c));
-        for p in [corner, end] {
-            painter.line_segment([p + vec2(0.0, -5.0), p + vec2(0.0, 1.0)], Stroke::new(w, c));
-        }
-    }
-    let text = format!("{length} mm{}", if own { "" } else { " at the detector" });
-    words(
-        painter,
-        corner + vec2(0.0, -8.0),
-        Align2::LEFT_BOTTOM,
-        &text,
-        13.0,
-        Color32::WHITE,
-    );
 }

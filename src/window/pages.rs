@@ -149,6 +149,10 @@ impl App {
                 self.boxes[*which].area =
                     Rect::from_min_size(left, vec2(wide - 3.0, area.height()));
             }
+            if self.overlay.on && !self.measuring {
+                self.overlay_box(ui, area);
+                return;
+            }
             for which in order {
                 self.light_box(ui, which, self.boxes[which].area);
             }
@@ -190,7 +194,7 @@ impl App {
                     r.marks.point(Landmark::Plumb(false))?,
                 ))
             });
-            if let Some(view) = &mut self.boxes[k].view {
+            if let Some(view) = self.boxes[k].view.as_mut().filter(|v| v.straight.is_none()) {
                 view.turn = match line {
                     Some((top, bottom)) if view.turn == 0.0 => {
                         turned = true;

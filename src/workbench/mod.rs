@@ -6,17 +6,20 @@ mod command;
 mod demo;
 mod drawing;
 mod facts;
+mod laid;
 mod locate;
 mod open;
 mod outlines;
 mod proposals;
 mod results;
+mod straight;
 
 pub use carry::Proposal;
 pub use choices::Choices;
 pub use command::{Applied, Command};
 pub use demo::{open_demo, write_demo};
 pub use facts::contradictions;
+pub use laid::Laid;
 pub use locate::RefinedMarks;
 pub use open::{Access, FilmSource, OpenCase};
 pub use results::{MeasureOptions, film_scale, scale_words};
@@ -28,7 +31,7 @@ pub use crate::film::{
     DisplayLut, Film, GreyPlane, ImageEdge, Look, Pixels, Samples, SpacingKind, View,
     local_contrast,
 };
-pub use crate::geometry::{PixelScale, ScaleState};
+pub use crate::geometry::{PixelScale, ScaleState, Straight};
 pub use crate::landmark::{Landmark, Level, Levels};
 pub use crate::measure::{
     ApexRule, CsvlConstruction, Measured, ObliquityMethod, Settings, Status, TranslationReference,

@@ -9,13 +9,13 @@ use crate::series::best_reader;
 use crate::units::PlanePoint;
 
 /// A film's plates in its plane, and whether its millimetres are its own.
-struct Spine<'c> {
+pub(super) struct Spine<'c> {
     film: &'c FilmRecord,
     plates: Vec<(Level, Edge, [PlanePoint; 2])>,
     scaled: bool,
 }
 
-fn spine<'c>(film: &'c FilmRecord, marks: &LandmarkSet) -> Option<Spine<'c>> {
+pub(super) fn spine<'c>(film: &'c FilmRecord, marks: &LandmarkSet) -> Option<Spine<'c>> {
     let frame = film.frame()?;
     let placement = Placement::default();
     let plane = PlaneMarks::new(&frame, marks, &placement);
@@ -49,7 +49,7 @@ fn heights(s: &Spine<'_>) -> Vec<(Level, f64)> {
 
 /// Factor that brings a film's bodies to the size they have on a film with millimetres, and its standard
 /// error, per cent.
-fn matched(film: &Spine<'_>, to: &Spine<'_>) -> Option<(f64, f64)> {
+pub(super) fn matched(film: &Spine<'_>, to: &Spine<'_>) -> Option<(f64, f64)> {
     let other = heights(to);
     let ratios: Vec<f64> = heights(film)
         .iter()
