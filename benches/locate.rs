@@ -286,6 +286,7 @@ fn real_anatomy(file: &str, truth_of: &str, lateral: bool) {
 fn main() {
     if std::env::var_os("CURVEBENCH_TUNE").is_none() {
         plates::pictures();
+        plates::failures();
     }
     phantoms();
     cobb();

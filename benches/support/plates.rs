@@ -121,3 +121,101 @@ pub fn pictures() {
     let jpeg = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 82);
     all.write_with_encoder(jpeg).unwrap();
 }
+
+/// The worst plate of three kinds of films, rough yellow, refined red, true green, with its neighbours:
+/// demo-images/refined-failures.jpg. Prints which they are.
+pub fn failures() {
+    let side = 480u32;
+    let mut all = image::RgbImage::new(3 * side, side);
+    let kinds = [(Plane::Pa, 0), (Plane::Pa, 2), (Plane::Lateral, 1)];
+    for (panel, (plane, kind)) in kinds.into_iter().enumerate() {
+        let lateral = plane == Plane::Lateral;
+        let turn = |a: (FilmPx, FilmPx), b: (FilmPx, FilmPx)| {
+            (super::tilt(a) - super::tilt(b) + 540.0).rem_euclid(360.0) - 180.0
+        };
+        let mut worst = None;
+        let (first, films) = super::seeds();
+        for seed in first..first + films {
+            let (f, e) = film(seed, kind, plane);
+            let mm = e.pixel / f.beam.magnification(0.0);
+            let size = (f.columns as f64, f.rows as f64);
+            let marks = rough(&f.marks, mm, size, &mut Random::new(seed - first + 77));
+            let steps = Steps {
+                column: mm,
+                row: mm,
+            };
+            let found = refine(&grey(&f, &e), steps, &marks, lateral);
+            for x in &found {
+                let truth = f.marks.plate(x.level, x.edge, lateral).unwrap();
+                let off = turn((x.ends[0], x.ends[1]), truth);
+                if worst
+                    .as_ref()
+                    .is_none_or(|(o, ..): &(f64, _, _)| off.abs() > o.abs())
+                {
+                    worst = Some((off, seed, (x.level, x.edge, x.quality)));
+                }
+            }
+        }
+        let (off, seed, (level, edge, quality)) = worst.unwrap();
+        println!(
+            "worst, {plane:?} kind {kind}: film {seed}, {level} {edge:?} off {off:.1}°, quality {quality:.2}"
+        );
+        let (f, e) = film(seed, kind, plane);
+        let mm = e.pixel / f.beam.magnification(0.0);
+        let size = (f.columns as f64, f.rows as f64);
+        let marks = rough(&f.marks, mm, size, &mut Random::new(seed - first + 77));
+        let steps = Steps {
+            column: mm,
+            row: mm,
+        };
+        let g = grey(&f, &e);
+        let found = refine(&g, steps, &marks, lateral);
+        let flat = curvebench::film::local_contrast(&g, 40);
+        let (a, b) = f.marks.plate(level, edge, lateral).unwrap();
+        let c = a.middle(b);
+        // 80 mm to the panel's side.
+        let step = 80.0 / mm / f64::from(side);
+        let mut near: Vec<f32> = (0..6400)
+            .map(|i| {
+                let (u, v) = (f64::from(i % 80) - 40.0, f64::from(i / 80) - 40.0);
+                flat.sample(c.x + u * 6.0 * step, c.y + v * 6.0 * step)
+            })
+            .collect();
+        near.sort_by(f32::total_cmp);
+        let (low, high) = (near[64], near[6336]);
+        let left = side * panel as u32;
+        let half = f64::from(side) / 2.0;
+        for y in 0..side {
+            for x in 0..side {
+                let p = ((f64::from(x) - half) * step, (f64::from(y) - half) * step);
+                let v = flat.sample(c.x + p.0, c.y + p.1);
+                let grey = (((v - low) / (high - low)).clamp(0.0, 1.0) * 255.0) as u8;
+                all.put_pixel(left + x, y, image::Rgb([grey, grey, grey]));
+            }
+        }
+        let mut line = |(a, b): (FilmPx, FilmPx), colour: [u8; 3]| {
+            for i in 0..600 {
+                let t = f64::from(i) / 599.0;
+                let x = (a.x + (b.x - a.x) * t - c.x) / step + half;
+                let y = (a.y + (b.y - a.y) * t - c.y) / step + half;
+                if (0.0..f64::from(side)).contains(&x) && (0.0..f64::from(side)).contains(&y) {
+                    all.put_pixel(left + x as u32, y as u32, image::Rgb(colour));
+                }
+            }
+        };
+        for x in &found {
+            if (x.level, x.edge) == (level, edge) {
+                line(marks.plate(level, edge, lateral).unwrap(), [235, 200, 60]);
+            }
+            line(
+                f.marks.plate(x.level, x.edge, lateral).unwrap(),
+                [70, 220, 90],
+            );
+            line((x.ends[0], x.ends[1]), [250, 70, 60]);
+        }
+    }
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images/refined-failures.jpg");
+    let mut file = std::fs::File::create(path).unwrap();
+    let jpeg = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 84);
+    all.write_with_encoder(jpeg).unwrap();
+}
