@@ -29,6 +29,11 @@ fn seeds() -> (u64, u64) {
 
 /// A film of a random patient; `kind` 0 easy, 1 usual, 2 hard.
 fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
+    film_of(seed, kind, plane, false)
+}
+
+/// The same, or straightened by half and fused T3 to L2.
+fn film_of(seed: u64, kind: usize, plane: Plane, fused: bool) -> (PhantomFilm, Exposure) {
     let mut r = Random::new(seed * 7919 + kind as u64);
     let size = 0.65 + 0.35 * r.uniform();
     let mut p = Patient::scoliosis(size, 15.0 + 130.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
@@ -40,6 +45,10 @@ fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
     }
     p.density = 0.6 + 0.6 * r.uniform();
     p.halo = r.uniform() < 0.5;
+    if fused {
+        p.coronal.iter_mut().for_each(|a| *a *= 0.5);
+        p.instrumented = Some((4, 14));
+    }
     let e = exposure(kind, plane, &mut r);
     (expose(&p, &e, seed), e)
 }
@@ -162,6 +171,50 @@ fn phantoms() {
         .collect();
     let gross = above.iter().filter(|e| **e > 10.0).count() as f64 / above.len() as f64;
     println!("gross errors above the threshold: {:.2} %", 100.0 * gross);
+}
+
+/// Plates under rods and screws, and the free ones of the same films.
+fn rods() {
+    println!("fused T3 to L2, plates, tilt SD before, after, mean quality");
+    for plane in [Plane::Pa, Plane::Lateral] {
+        let lateral = plane == Plane::Lateral;
+        let mut all: [Vec<(f64, f64, f64)>; 2] = Default::default();
+        let (first, films) = seeds();
+        for kind in 0..3 {
+            for seed in first..first + films {
+                let (f, e) = film_of(seed, kind, plane, true);
+                let mm = e.pixel / f.beam.magnification(0.0);
+                let size = (f.columns as f64, f.rows as f64);
+                let marks = rough(&f.marks, mm * noise(), size, &mut Random::new(seed + 77));
+                let steps = Steps {
+                    column: mm,
+                    row: mm,
+                };
+                for x in refine(&grey(&f, &e), steps, &marks, lateral) {
+                    let truth = tilt(f.marks.plate(x.level, x.edge, lateral).unwrap());
+                    let before = tilt(marks.plate(x.level, x.edge, lateral).unwrap());
+                    let after = tilt((x.ends[0], x.ends[1]));
+                    let under = (Level::thoracic(3).unwrap()..=Level::lumbar(2).unwrap())
+                        .contains(&x.level);
+                    all[usize::from(under)].push((
+                        wrapped(before - truth),
+                        wrapped(after - truth),
+                        x.quality,
+                    ));
+                }
+            }
+        }
+        for (name, plates) in ["free", "under rods"].iter().zip(&all) {
+            let of = |k: fn(&(f64, f64, f64)) -> f64| plates.iter().map(k).collect::<Vec<_>>();
+            println!(
+                "{plane:?} {name}, {}, {:.2}°, {:.2}°, {:.2}",
+                plates.len(),
+                rms(&of(|p| p.0)),
+                rms(&of(|p| p.1)),
+                of(|p| p.2).iter().sum::<f64>() / plates.len() as f64
+            );
+        }
+    }
 }
 
 /// The major Cobb angle from 20 starts on each of a few films.
@@ -289,6 +342,7 @@ fn main() {
         plates::failures();
     }
     phantoms();
+    rods();
     cobb();
     real_anatomy("ct_drr_ap.png", "ap_parallel_0p5mm.png", false);
     real_anatomy("ct_drr_lateral.png", "lateral_parallel_0p5mm.png", true);

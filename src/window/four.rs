@@ -33,6 +33,7 @@ impl App {
     /// Two films, or four.
     pub(super) fn toggle_four(&mut self) {
         self.four = !self.four;
+        self.overlay.on = false;
         self.between = [None, None];
         self.boxes.iter_mut().for_each(|b| b.view = None);
         self.choose_between();

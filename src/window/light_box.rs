@@ -349,7 +349,7 @@ impl App {
     }
 }
 
-fn on_black(ui: &egui::Ui, area: Rect, text: &str) {
+pub(super) fn on_black(ui: &egui::Ui, area: Rect, text: &str) {
     let colour = egui::Color32::from_gray(160);
     let galley = ui.painter().layout(
         text.to_owned(),

@@ -1,6 +1,7 @@
 //! Now laid over then: both films in one box, at one scale, on one level.
 
 use super::app::App;
+use super::light_box::on_black;
 use super::style;
 use super::view::View;
 use crate::landmark::Level;
@@ -106,12 +107,15 @@ impl App {
                     }
                 }
             }
+        } else if let Err(why) = &laid {
+            on_black(ui, area_film, why);
         } else {
+            on_black(ui, area_film, "loading…");
             ui.ctx().request_repaint();
         }
         let words = match &laid {
             Ok(laid) => laid.words.clone(),
-            Err(why) => why.clone(),
+            Err(_) => "choose another level, or other films".to_owned(),
         };
         let row = Rect::from_min_max(
             pos2(area.left() + 12.0, area.bottom() - strip + 6.0),

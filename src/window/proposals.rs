@@ -80,7 +80,9 @@ impl App {
             .reading(film)
             .map_or_else(LandmarkSet::new, |r| r.accepted());
         marks.place_line(name, points);
-        let Ok(found) = case.refine_marks(film, &self.reader, marks) else {
+        // The film is shown, so it need not be read again.
+        let shown = self.pictures.get(film).map(|p| &p.film);
+        let Ok(found) = case.refine_marks(film, &self.reader, marks, shown) else {
             return as_it_is;
         };
         let plate = found

@@ -2,7 +2,7 @@
 
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
-use crate::film::density;
+use crate::film::{Film, density};
 use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
 use crate::locate::{Refined, Steps, refine};
 use crate::series::best_reader;
@@ -131,10 +131,11 @@ impl OpenCase {
                     ))
                 })?,
         };
-        self.refine_marks(film, &reader, marks)
+        self.refine_marks(film, &reader, marks, None)
     }
 
-    /// Refines these marks on a film, for a reader. Changes nothing.
+    /// Refines these marks on a film, for a reader. `pixels` are the film's when they are at hand; else its
+    /// file is read. Changes nothing.
     ///
     /// # Errors
     /// No such film, fewer than two complete end-plates, view unknown.
@@ -143,6 +144,7 @@ impl OpenCase {
         film: &str,
         reader: &str,
         marks: LandmarkSet,
+        pixels: Option<&Film>,
     ) -> Result<RefinedMarks, Refusal> {
         let record = self.film(film)?;
         let unknown = || {
@@ -156,7 +158,11 @@ impl OpenCase {
             column: scale.column,
             row: scale.row,
         };
-        let plates = refine(&density(&self.load_film(film)?), steps, &marks, lateral);
+        let grey = match pixels {
+            Some(pixels) => density(pixels),
+            None => density(&self.load_film(film)?),
+        };
+        let plates = refine(&grey, steps, &marks, lateral);
         if plates.is_empty() {
             return Err(Refusal::new(format!(
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"
