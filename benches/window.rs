@@ -5,7 +5,7 @@
 
 #[cfg(feature = "window")]
 fn main() {
-    use curvebench::window::{Picture, Tone, View};
+    use curvebench::window::{Emphasis, Picture, Tone, View};
     use curvebench::workbench::Look;
     use eframe::egui::{Rect, pos2, vec2};
     use std::time::Instant;
@@ -63,7 +63,7 @@ fn main() {
                             width: 3000.0,
                         },
                         invert: false,
-                        local: false,
+                        emphasis: Emphasis::default(),
                     };
                     let mut view = view.clone();
                     if pan {
@@ -77,7 +77,7 @@ fn main() {
                         (1600, 1000),
                         1.0,
                         &lut,
-                        false,
+                        Emphasis::default(),
                     ));
                     start.elapsed().as_secs_f64() * 1000.0
                 })

@@ -144,3 +144,30 @@ fn now_is_laid_over_then() {
     let other = case.laid_under("pa-1", "pa-11", "nobody", Level::S1);
     assert!(other.unwrap_err().to_string().contains("not marked"));
 }
+
+/// D brings out edges: neighbouring grey values differ more; the marks stay where they are.
+#[test]
+fn edges_are_brought_out() {
+    let (_here, mut w) = on_demo(vec![]);
+    let area = w.area("now: film");
+    let rough = |w: &mut driven::Driven| {
+        let picture = w
+            .painter
+            .picture(&w.harness.ctx, w.harness.output(), w.size);
+        let (x0, y0) = (area.center().x as u32 - 60, area.center().y as u32 - 60);
+        let grey = |x: u32, y: u32| f64::from(picture.get_pixel(x, y)[0]);
+        (0..120 * 120)
+            .map(|i| (x0 + i % 120, y0 + i / 120))
+            .map(|(x, y)| (grey(x + 1, y) - grey(x, y)).abs())
+            .sum::<f64>()
+    };
+    w.key(Modifiers::NONE, Key::H);
+    let before = rough(&mut w);
+    let view = w.app().view_now();
+    w.key(Modifiers::NONE, Key::D);
+    assert!(rough(&mut w) > 1.2 * before);
+    assert_eq!(w.app().view_now(), view);
+    w.picture("edges-1366.png");
+    w.key(Modifiers::NONE, Key::D);
+    assert!((rough(&mut w) - before).abs() < 1e-6 * before);
+}

@@ -43,6 +43,7 @@ pub enum Action {
     BoneWindow,
     Invert,
     LocalContrast,
+    Edges,
     TurnByPlumb,
     LinkPans,
     Lines,
@@ -76,7 +77,7 @@ pub type Entry = (
 
 /// The table.
 #[rustfmt::skip]
-pub const ACTIONS: [Entry; 53] = [
+pub const ACTIONS: [Entry; 54] = [
     (Action::OpenCase, "Case", "Open case…", CTRL, Key::O, "Open the folder of a case"),
     (Action::NewCase, "Case", "New case from films…", CTRL, Key::N, "Choose films; they are copied into a new case"),
     (Action::AddFilms, "Case", "Add films…", CTRL, Key::I, "Add films to this case"),
@@ -122,6 +123,7 @@ pub const ACTIONS: [Entry; 53] = [
     (Action::BoneWindow, "View", "Bone window", NONE, Key::B, "A window over the spine's own grey"),
     (Action::Invert, "View", "Invert", NONE, Key::I, "Black for white"),
     (Action::LocalContrast, "View", "Local contrast", NONE, Key::L, "Even out bright and dark parts"),
+    (Action::Edges, "View", "Edge emphasis", NONE, Key::D, "Bring out the edges of what is seen"),
     (Action::TurnByPlumb, "View", "Upright by the plumb line", NONE, Key::P, "Turn the film so that its marked plumb line is upright"),
     (Action::LinkPans, "View", "Link the two films", NONE, Key::K, "Pan and zoom both films together"),
     (Action::Lines, "View", "Lines and marks", NONE, Key::H, "Show or hide what is drawn on the films"),

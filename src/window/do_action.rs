@@ -246,7 +246,11 @@ impl App {
             Action::LocalContrast => self
                 .boxes
                 .iter_mut()
-                .for_each(|b| b.tone.local = !b.tone.local),
+                .for_each(|b| b.tone.emphasis.local = !b.tone.emphasis.local),
+            Action::Edges => self
+                .boxes
+                .iter_mut()
+                .for_each(|b| b.tone.emphasis.edges = !b.tone.emphasis.edges),
             Action::TurnByPlumb => self.turn_by_plumb(),
             Action::LinkPans => self.linked = !self.linked,
             Action::Lines => self.lines = !self.lines,

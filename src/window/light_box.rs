@@ -1,7 +1,7 @@
 //! A light box: one film, its pan, zoom, window level, and what the pointer does on it.
 
 use super::app::App;
-use super::picture::{Picture, Tone};
+use super::picture::{Emphasis, Picture, Tone};
 use super::style;
 use super::view::View;
 use crate::landmark::Landmark;
@@ -41,7 +41,7 @@ impl Default for LightBox {
             tone: Tone {
                 look: Look::Auto,
                 invert: false,
-                local: false,
+                emphasis: Emphasis::default(),
             },
             area: Rect::NOTHING,
             texture: None,
@@ -89,7 +89,7 @@ impl LightBox {
             size,
         };
         if self.key.as_ref() != Some(&key) {
-            let image = picture.visible(view, area, size, scale, lut, tone.local);
+            let image = picture.visible(view, area, size, scale, lut, tone.emphasis);
             match &mut self.texture {
                 Some(t) => t.set(image, TextureOptions::LINEAR),
                 None => {
@@ -127,7 +127,7 @@ impl LightBox {
         };
         let scale = f64::from(ui.ctx().pixels_per_point());
         let side = (f64::from(place.width()) * scale) as usize;
-        let image = picture.visible(&near, place, (side, side), scale, lut, false);
+        let image = picture.visible(&near, place, (side, side), scale, lut, self.tone.emphasis);
         match &mut self.loupe {
             Some(t) => t.set(image, TextureOptions::LINEAR),
             None => {

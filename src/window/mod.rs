@@ -32,7 +32,7 @@ mod walk_sheet;
 pub use actions::{ACTIONS, Action};
 pub use app::{App, Opening};
 pub use dialogs::{Dialogs, NativeDialogs};
-pub use picture::{Picture, Tone};
+pub use picture::{Emphasis, Picture, Tone};
 pub use view::View;
 
 use eframe::egui;

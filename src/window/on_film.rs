@@ -72,6 +72,9 @@ impl App {
                 .percent_body_weight()
                 .map(|p| format!("{} BW", rounding::percent(p))),
         );
+        if view.straight.is_some() {
+            caption.push("straightened along the spine".to_owned());
+        }
         // A narrow box says it in two lines.
         let narrow = area.width() < 330.0;
         let lines = if narrow {

@@ -1,7 +1,9 @@
 //! A film ready to be shown: a pyramid of stored values and a lookup over what is visible.
 
 use super::view::View;
-use crate::workbench::{DisplayLut, Film, GreyPlane, Look, Pixels, Samples, local_contrast};
+use crate::workbench::{
+    DisplayLut, Film, GreyPlane, Look, Pixels, Samples, edge_emphasis, local_contrast,
+};
 use eframe::egui::{Color32, ColorImage, Rect};
 use rayon::prelude::*;
 
@@ -27,8 +29,17 @@ pub struct Tone {
     pub look: Look,
     /// Inverted.
     pub invert: bool,
+    /// What is done beside window and inversion.
+    pub emphasis: Emphasis,
+}
+
+/// Makes plates easier to see; places stay.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Emphasis {
     /// Local contrast.
     pub local: bool,
+    /// Edges brought out.
+    pub edges: bool,
 }
 
 /// A stored value as an unsigned number, whatever its type.
@@ -188,7 +199,7 @@ impl Picture {
         size: (usize, usize),
         scale: f64,
         lut: &DisplayLut,
-        local: bool,
+        emphasis: Emphasis,
     ) -> ColorImage {
         let pixels: &Pixels = &self.film.pixels;
         let per_pixel = 1.0 / (view.zoom * scale);
@@ -220,8 +231,11 @@ impl Picture {
                 Samples::I16(d) => rows(d, full, 1.0, table, &mut grey, size, &map),
             },
         }
-        if local {
+        if emphasis.local {
             grey = locally(&grey, size);
+        }
+        if emphasis.edges {
+            grey = with_edges(&grey, size);
         }
         ColorImage::new(
             [size.0, size.1],
@@ -241,10 +255,21 @@ impl Picture {
         let lut = self.lut(Tone {
             look: Look::default(),
             invert: false,
-            local: false,
+            emphasis: Emphasis::default(),
         });
-        self.visible(&view, area, size, 1.0, &lut, false)
+        self.visible(&view, area, size, 1.0, &lut, Emphasis::default())
     }
+}
+
+/// Edges brought out, over a few points of the view.
+fn with_edges(grey: &[u8], size: (usize, usize)) -> Vec<u8> {
+    let plane = GreyPlane {
+        width: size.0,
+        height: size.1,
+        data: grey.iter().map(|v| f32::from(*v)).collect(),
+    };
+    let out = edge_emphasis(&plane, (size.0.min(size.1) / 160).max(2), 1.8);
+    out.data.iter().map(|v| v.clamp(0.0, 255.0) as u8).collect()
 }
 
 /// Local contrast of what is seen, over a fortieth of the view.

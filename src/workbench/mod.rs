@@ -29,7 +29,7 @@ pub use crate::case::{
 };
 pub use crate::film::{
     DisplayLut, Film, GreyPlane, ImageEdge, Look, Pixels, Samples, SpacingKind, View,
-    local_contrast,
+    edge_emphasis, local_contrast,
 };
 pub use crate::geometry::{PixelScale, ScaleState, Straight};
 pub use crate::landmark::{Landmark, Level, Levels};
