@@ -8,9 +8,9 @@ use crate::film::GreyPlane;
 /// Reach across the plate, mm, and samples along and across.
 const REACH: f64 = 11.0;
 const ACROSS: i32 = 11;
-const ALONG: i32 = 7;
-/// Share of the plate's width looked at.
-const WIDTH: f64 = 0.95;
+const ALONG: i32 = 8;
+/// Share of the plate's width looked at: beyond its ends, for the borders tell where it lies sideways.
+const WIDTH: f64 = 1.5;
 
 /// The grey about a plate, along it and across it, less its mean and divided by its scatter.
 fn sampled(

@@ -180,3 +180,41 @@ fn beneath(now: &View, laid: &Laid) -> View {
         ..now.clone()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::FilmPx;
+
+    /// Zoomed, panned and turned, the level's plates stay on each other and ten millimetres of both films
+    /// are as long on the screen, with rows of any height.
+    #[test]
+    fn plates_lie_on_each_other_and_millimetres_are_alike() {
+        let area = Rect::from_min_size(pos2(20.0, 30.0), egui::vec2(900.0, 700.0));
+        let (mm_then, mm_now) = (0.31, 0.14);
+        let laid = Laid {
+            then: FilmPx::new(410.0, 1200.5),
+            now: FilmPx::new(1300.0, 2950.0),
+            ratio: mm_then / mm_now,
+            aspect: 1.4,
+            words: String::new(),
+        };
+        let mut now = View::fit((3000.0, 4000.0), 1.0, area.size());
+        now.turn = 0.2;
+        now.zoom_at(area, pos2(500.0, 100.0), 3.0);
+        now.pan(egui::vec2(31.0, -12.0));
+        let then = beneath(&now, &laid);
+        let (a, b) = (
+            now.screen_from_film(area, laid.now),
+            then.screen_from_film(area, laid.then),
+        );
+        assert!(a.distance(b) < 0.01, "{a:?} {b:?}");
+        let ten = |view: &View, from: FilmPx, mm: f64, aspect: f64| {
+            let down = FilmPx::new(from.x, from.y + 10.0 / (mm * aspect));
+            view.screen_from_film(area, down)
+        };
+        let p = ten(&now, laid.now, mm_now, 1.0);
+        let q = ten(&then, laid.then, mm_then, 1.4);
+        assert!(p.distance(q) < 0.05, "{p:?} {q:?}");
+    }
+}
