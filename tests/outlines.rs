@@ -85,6 +85,13 @@ fn a_film_without_scale_is_matched_by_its_vertebrae() {
     let ratio = length(&after[k]) / length(&after[k + 1]);
     println!("bare film against itself with scale: {ratio:.3}");
     assert!((ratio - 1.0).abs() < 0.06, "{ratio}");
+    // Laid over itself with scale it is as large: the assumed millimetres of a film without scale have no
+    // part in it (they had).
+    let laid = case
+        .laid_under("bare", "pa-5", "demo reader", "S1".parse().unwrap())
+        .unwrap();
+    assert!(laid.words.contains("matched by vertebral heights"));
+    assert!((laid.ratio - 1.0).abs() < 0.06, "{}", laid.ratio);
 }
 
 #[test]

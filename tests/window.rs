@@ -108,16 +108,7 @@ fn a_drag_lands_under_the_pointer() {
     let from = view.screen_from_film(area, mark(&w));
     assert!(area.contains(from), "the mark is off the screen: {from:?}");
     let to = from + egui::vec2(37.0, -21.0);
-    w.harness.hover_at(from);
-    w.harness.run_steps(1);
-    w.harness.drag_at(from);
-    w.harness.run_steps(1);
-    for k in 1..=4 {
-        w.harness.hover_at(from + (to - from) * (k as f32 / 4.0));
-        w.harness.run_steps(1);
-    }
-    w.harness.drop_at(to);
-    w.harness.run_steps(2);
+    w.drag(from, to, 4);
     let wanted = w.app().view_now().unwrap().film_from_screen(area, to);
     assert!(
         mark(&w).distance(wanted) < 0.1,

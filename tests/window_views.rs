@@ -57,16 +57,7 @@ fn marks_made_on_the_straightened_film_land_on_the_film() {
     let (at, _) = plate(&w, "T9");
     let from = view.screen_from_film(area, at);
     let to = from + vec2(9.0, -5.0);
-    w.harness.hover_at(from);
-    w.harness.run_steps(1);
-    w.harness.drag_at(from);
-    w.harness.run_steps(1);
-    for k in 1..=5 {
-        w.harness.hover_at(from + (to - from) * (k as f32 / 5.0));
-        w.harness.run_steps(1);
-    }
-    w.harness.drop_at(to);
-    w.settle();
+    w.drag(from, to, 5);
     let (moved, _) = plate(&w, "T9");
     let wanted = view.film_from_screen(area, to);
     assert!(moved.distance(wanted) < 0.1, "{moved:?} {wanted:?}");

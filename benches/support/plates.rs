@@ -94,15 +94,9 @@ pub fn pictures() {
                 all.put_pixel(x + 500 * k as u32, y, image::Rgb([c, c, c]));
             }
         }
-        let mut line = |(a, b): (FilmPx, FilmPx), colour: [u8; 3]| {
-            let (a, b) = (at(a), at(b));
-            for i in 0..200 {
-                let t = f64::from(i) / 199.0;
-                let (x, y) = (a.0 + (b.0 - a.0) * t, a.1 + (b.1 - a.1) * t);
-                if (0.0..500.0).contains(&x) && (0.0..1040.0).contains(&y) {
-                    all.put_pixel(x as u32 + 500 * k as u32, y as u32, image::Rgb(colour));
-                }
-            }
+        let mut line = |ends: (FilmPx, FilmPx), colour: [u8; 3]| {
+            let frame = (500 * k as u32, 500.0, 1040.0);
+            stroke(&mut all, frame, (at(ends.0), at(ends.1)), colour);
         };
         for x in &found {
             line(
@@ -116,10 +110,7 @@ pub fn pictures() {
             line((x.ends[0], x.ends[1]), [250, 70, 60]);
         }
     }
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images/refined-hard.jpg");
-    let mut file = std::fs::File::create(path).unwrap();
-    let jpeg = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 82);
-    all.write_with_encoder(jpeg).unwrap();
+    keep(&all, "refined-hard.jpg");
 }
 
 /// The worst plate of three kinds of films, rough yellow, refined red, true green, with its neighbours:
@@ -193,15 +184,10 @@ pub fn failures() {
                 all.put_pixel(left + x, y, image::Rgb([grey, grey, grey]));
             }
         }
-        let mut line = |(a, b): (FilmPx, FilmPx), colour: [u8; 3]| {
-            for i in 0..600 {
-                let t = f64::from(i) / 599.0;
-                let x = (a.x + (b.x - a.x) * t - c.x) / step + half;
-                let y = (a.y + (b.y - a.y) * t - c.y) / step + half;
-                if (0.0..f64::from(side)).contains(&x) && (0.0..f64::from(side)).contains(&y) {
-                    all.put_pixel(left + x as u32, y as u32, image::Rgb(colour));
-                }
-            }
+        let at = |p: FilmPx| ((p.x - c.x) / step + half, (p.y - c.y) / step + half);
+        let mut line = |ends: (FilmPx, FilmPx), colour: [u8; 3]| {
+            let frame = (left, f64::from(side), f64::from(side));
+            stroke(&mut all, frame, (at(ends.0), at(ends.1)), colour);
         };
         for x in &found {
             if (x.level, x.edge) == (level, edge) {
@@ -214,8 +200,28 @@ pub fn failures() {
             line((x.ends[0], x.ends[1]), [250, 70, 60]);
         }
     }
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images/refined-failures.jpg");
-    let mut file = std::fs::File::create(path).unwrap();
-    let jpeg = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 84);
-    all.write_with_encoder(jpeg).unwrap();
+    keep(&all, "refined-failures.jpg");
+}
+
+fn keep(picture: &image::RgbImage, name: &str) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images");
+    let mut file = std::fs::File::create(folder.join(name)).unwrap();
+    let jpeg = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 82);
+    picture.write_with_encoder(jpeg).unwrap();
+}
+
+/// A line inside a panel, given by its left edge, width and height.
+fn stroke(
+    all: &mut image::RgbImage,
+    (left, width, height): (u32, f64, f64),
+    (a, b): ((f64, f64), (f64, f64)),
+    colour: [u8; 3],
+) {
+    for i in 0..600 {
+        let t = f64::from(i) / 599.0;
+        let (x, y) = (a.0 + (b.0 - a.0) * t, a.1 + (b.1 - a.1) * t);
+        if (0.0..width).contains(&x) && (0.0..height).contains(&y) {
+            all.put_pixel(left + x as u32, y as u32, image::Rgb(colour));
+        }
+    }
 }

@@ -233,6 +233,12 @@ impl<'a> PlaneMarks<'a> {
             .map_or(1.0 / 0.15, |w| w / ASSUMED_PLATE_MM)
     }
 
+    /// Plane units per column: millimetres where the film has them, else its own units.
+    #[must_use]
+    pub fn units_per_column(&self) -> f64 {
+        self.frame.steps().0 * self.factor.v
+    }
+
     /// What a film pixel is worth.
     #[must_use]
     pub fn pixel_scale(&self) -> PixelScale {

@@ -73,6 +73,8 @@ const LINE: f32 = 0.2;
 pub(super) struct Evidence {
     /// Agreement of each state, in units of the patch's own scatter.
     pub(super) own: Vec<f32>,
+    /// The same, as SDs of what noise alone would give.
+    pub(super) distinct: Vec<f32>,
     /// For each turn, how alike the two halves of the plate's body are, −1 to 1.
     pub(super) halves: Vec<f32>,
 }
@@ -127,7 +129,10 @@ pub(super) fn evidence(
             }
         }
     }
+    // In noise the mean of n places across the plate has an SD of about 1 / √n.
+    let places = (patch.columns as f32).sqrt();
     Evidence {
+        distinct: own.iter().map(|l| l * places).collect(),
         own,
         halves: halves(&patch, &response.rise, chain.down, grid, (disc, body)),
     }

@@ -1,7 +1,7 @@
 //! Rough end-plate marks moved onto the end-plates that the film shows.
 
 use super::chain::{Chain, Steps};
-use super::evidence::{ALONG, Grid, evidence};
+use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::midline::trace;
 use super::piece::{alike, shift_sideways};
@@ -214,9 +214,6 @@ fn step(
                 chain.body(i).unwrap_or(BODY),
             );
             let mut log = seen.own;
-            // In noise the mean of n places across the plate has an SD of about 1 / √n.
-            let places = (2.0 * (plate.half / ALONG).ceil().max(3.0) + 1.0) as f32;
-            let distinct = log.iter().map(|l| l * places.sqrt()).collect();
             let looks = pieces
                 .get(i)
                 .map(|piece| alike(plane, steps, chain, plate, grid, piece));
@@ -235,7 +232,10 @@ fn step(
                     }
                 }
             }
-            Node { log, distinct }
+            Node {
+                log,
+                distinct: seen.distinct,
+            }
         })
         .collect();
     let links: Vec<Option<Link>> = (0..chain.plates.len() - 1)

@@ -98,7 +98,7 @@ fn sheet(film: &FilmRecord) -> Result<Sheet<'_>, Refusal> {
 }
 
 impl OpenCase {
-    fn accepted(&self, film: &str, reader: &str) -> LandmarkSet {
+    pub(super) fn accepted(&self, film: &str, reader: &str) -> LandmarkSet {
         self.case()
             .newest(film, reader)
             .map(crate::case::Reading::accepted)

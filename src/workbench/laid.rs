@@ -1,9 +1,8 @@
 //! One film laid over another.
 
 use super::outlines::{matched, spine};
-use super::{OpenCase, Refusal};
-use crate::geometry::ScaleState;
-use crate::landmark::{Edge, Level};
+use super::{FilmRecord, OpenCase, PixelScale, Refusal, ScaleState, film_scale};
+use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 
 /// How a film lies under another: the middle of one plate on both, and their sizes.
@@ -25,19 +24,14 @@ impl OpenCase {
     /// Levels whose upper plates a reader has marked on all of the films, from the head down.
     #[must_use]
     pub fn common_plates(&self, films: &[&str], reader: &str) -> Vec<Level> {
-        let case = self.case();
-        let marks: Vec<_> = films
+        let films: Vec<_> = films
             .iter()
-            .filter_map(|id| {
-                let lateral = case.film(id)?.is_lateral().unwrap_or(false);
-                Some((lateral, case.newest(id, reader)?.accepted()))
-            })
+            .filter_map(|id| self.film(id).ok())
+            .map(|film| (film, self.accepted(&film.id, reader)))
             .collect();
         let on_all = |l: &Level| {
-            let shows = |(lateral, m): &(bool, crate::landmark::LandmarkSet)| {
-                m.plate(*l, Edge::Upper, *lateral).is_some()
-            };
-            marks.len() == films.len() && marks.iter().all(shows)
+            let shows = |(f, m): &(&FilmRecord, LandmarkSet)| upper_plate(f, m, *l).is_some();
+            films.iter().all(shows)
         };
         Level::all().filter(on_all).collect()
     }
@@ -55,69 +49,61 @@ impl OpenCase {
         reader: &str,
         on: Level,
     ) -> Result<Laid, Refusal> {
-        let case = self.case();
-        let find = |id: &str| {
-            case.film(id)
-                .ok_or_else(|| Refusal::new(format!("{id}: no such film in the case")))
-        };
-        let films = [find(then)?, find(now)?];
-        let lateral = films[1].is_lateral().unwrap_or(false);
-        let [a, b] = films;
+        let (a, b) = (self.film(then)?, self.film(now)?);
         if a.head_on() != b.head_on() || a.side_on() != b.side_on() {
             return Err(Refusal::new(format!(
                 "{then} and {now} hang differently (side or head), so one cannot be laid over the other; check the facts of both (E)"
             )));
         }
-        let mut middles = Vec::new();
-        let mut marks = Vec::new();
-        for film in films {
-            let accepted = case.newest(&film.id, reader).map(|r| r.accepted());
-            let plate = accepted
-                .as_ref()
-                .and_then(|m| m.plate(on, Edge::Upper, lateral));
-            let Some((p, q)) = plate else {
-                return Err(Refusal::new(format!(
+        let place = |film: &FilmRecord| -> Result<(LandmarkSet, FilmPx, PixelScale), Refusal> {
+            let marks = self.accepted(&film.id, reader);
+            let (p, q) = upper_plate(film, &marks, on).ok_or_else(|| {
+                Refusal::new(format!(
                     "{}: the upper plate of {on} is not marked; mark it, or lay the films on another level",
                     film.id
-                )));
-            };
-            middles.push(p.middle(q));
-            marks.extend(accepted);
-        }
-        let scales: Option<Vec<_>> = films
-            .iter()
-            .zip(&marks)
-            .map(|(f, m)| super::film_scale(f, m))
-            .collect();
-        let Some([under, over]) = scales.as_deref() else {
-            return Err(Refusal::new(format!(
-                "{then}, {now}: pixels of unknown shape"
-            )));
+                ))
+            })?;
+            let scale = film_scale(film, &marks)
+                .ok_or_else(|| Refusal::new(format!("{}: pixels of unknown shape", film.id)))?;
+            Ok((marks, p.middle(q), scale))
         };
+        let ((under_marks, under_at, under), (over_marks, over_at, over)) = (place(a)?, place(b)?);
         let known = |s: &ScaleState| !matches!(s, ScaleState::None(_));
-        let mut ratio = under.column / over.column;
-        let words = match (&under.state, &over.state) {
-            (ScaleState::Calibrated, ScaleState::Calibrated) => "same scale in mm".to_owned(),
-            (a, b) if known(a) && known(b) => {
-                "same scale in mm, not corrected for magnification".to_owned()
+        let (ratio, words) = match (&under.state, &over.state) {
+            (ScaleState::Calibrated, ScaleState::Calibrated) => {
+                (under.column / over.column, "same scale in mm".to_owned())
             }
+            (a, b) if known(a) && known(b) => (
+                under.column / over.column,
+                "same scale in mm, not corrected for magnification".to_owned(),
+            ),
             _ => {
-                let spines = spine(a, &marks[0]).zip(spine(b, &marks[1]));
-                let (factor, error) = spines.and_then(|(a, b)| matched(&a, &b)).ok_or_else(|| {
+                let spines = spine(a, &under_marks).zip(spine(b, &over_marks));
+                let matched = spines.and_then(|(a, b)| {
+                    let (factor, error) = matched(&a, &b)?;
+                    Some((factor * a.column / b.column, error))
+                });
+                let (ratio, error) = matched.ok_or_else(|| {
                     Refusal::new(format!(
                         "{then} and {now} have no common scale and fewer than three vertebrae marked on both; state a scale or mark more"
                     ))
                 })?;
-                ratio *= factor;
-                format!("matched by vertebral heights, ± {error:.1} %")
+                (
+                    ratio,
+                    format!("matched by vertebral heights, ± {error:.1} %"),
+                )
             }
         };
         Ok(Laid {
-            then: middles[0],
-            now: middles[1],
+            then: under_at,
+            now: over_at,
             ratio,
             aspect: under.row / under.column,
             words: format!("{words}; as they hang, not turned"),
         })
     }
+}
+
+fn upper_plate(film: &FilmRecord, marks: &LandmarkSet, level: Level) -> Option<(FilmPx, FilmPx)> {
+    marks.plate(level, Edge::Upper, film.is_lateral().unwrap_or(false))
 }

@@ -13,6 +13,8 @@ pub(super) struct Spine<'c> {
     film: &'c FilmRecord,
     plates: Vec<(Level, Edge, [PlanePoint; 2])>,
     scaled: bool,
+    /// Units of the plates' places per column of the film.
+    pub(super) column: f64,
 }
 
 pub(super) fn spine<'c>(film: &'c FilmRecord, marks: &LandmarkSet) -> Option<Spine<'c>> {
@@ -33,6 +35,7 @@ pub(super) fn spine<'c>(film: &'c FilmRecord, marks: &LandmarkSet) -> Option<Spi
         film,
         plates,
         scaled,
+        column: plane.units_per_column(),
     })
 }
 

@@ -127,6 +127,21 @@ impl Driven {
         self.harness.run_steps(2);
     }
 
+    /// Drags from one place to another in as many moves.
+    pub fn drag(&mut self, from: Pos2, to: Pos2, moves: u8) {
+        self.harness.hover_at(from);
+        self.harness.run_steps(1);
+        self.harness.drag_at(from);
+        self.harness.run_steps(1);
+        for k in 1..=moves {
+            let share = f32::from(k) / f32::from(moves);
+            self.harness.hover_at(from + (to - from) * share);
+            self.harness.run_steps(1);
+        }
+        self.harness.drop_at(to);
+        self.harness.run_steps(2);
+    }
+
     pub fn act(&mut self, action: Action) {
         let ctx = self.harness.ctx.clone();
         self.harness.state_mut().as_mut().unwrap().act(action, &ctx);
