@@ -29,6 +29,10 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     if r.uniform() < 0.5 {
         p = p.mirrored();
     }
+    p = p.wedged(0.5 * r.uniform());
+    for w in &mut p.wedge {
+        *w = w.map(|w| w + 1.5 * r.normal());
+    }
     p.density = 0.6 + 0.6 * r.uniform();
     let mut later = p.clone();
     // Traction straightens by 10 to 45 %, less in the lordosis; the halo comes on.

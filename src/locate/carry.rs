@@ -84,7 +84,7 @@ const FIRST: Round = Round {
         turns: (4, 0.06),
         openings: (3, 3.0),
     },
-    halves: 0.0,
+    body: 0.0,
     place_sd: 5.0,
     height_sd: 1.5,
     tilt_sd: 0.06,
@@ -238,11 +238,14 @@ fn along_course(
             }
         })
         .collect();
-    Chain {
+    let mut chain = Chain {
         plates,
         down: hand,
         lateral: pattern.lateral,
         noise: 2.0,
         held,
-    }
+        base: Vec::new(),
+    };
+    chain.rest();
+    chain
 }

@@ -76,6 +76,9 @@ const SACRUM_SD: f64 = 0.08;
 /// SD of a plate's direction about the perpendicular of the course, radians (assumption).
 const ACROSS_SD: f64 = 0.10;
 
+/// Share of the bend at a level that its body is expected to have taken on; the disc has the rest.
+const WEDGE: f64 = 0.25;
+
 /// The chain of a film.
 #[derive(Clone, Debug)]
 pub(super) struct Chain {
@@ -90,6 +93,9 @@ pub(super) struct Chain {
     /// Plates whose place is known better than the others': where, and with what SD, mm. It holds
     /// through all rounds, however the chain moves.
     pub(super) held: Vec<(usize, Vector2<f64>, f64)>,
+    /// Tilts about which the plates are looked for, the same through all rounds: what a round found is
+    /// not taken for known by the next.
+    pub(super) base: Vec<f64>,
 }
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
@@ -147,12 +153,14 @@ impl Chain {
                 (t.x * d.y - t.y * d.x).signum()
             })
             .sum();
+        let base = plates.iter().map(|p| p.tilt).collect();
         Some(Chain {
             plates,
             down: if side < 0.0 { -1.0 } else { 1.0 },
             lateral,
             noise,
             held: Vec::new(),
+            base,
         })
     }
 
@@ -169,6 +177,27 @@ impl Chain {
             Edge::Lower => i.checked_sub(1).and_then(|k| self.plates.get(k)),
         }?;
         (other.level == own.level).then(|| (other.middle - own.middle).norm())
+    }
+
+    /// Takes the tilts as they are for the base about which the plates are looked for.
+    pub(super) fn rest(&mut self) {
+        self.base = self.plates.iter().map(|p| p.tilt).collect();
+    }
+
+    /// Bend of the base about the body of which plate i is the upper or lower one, radians a level.
+    pub(super) fn bend(&self, i: usize) -> f64 {
+        let upper = i - usize::from(self.plates[i].edge == Edge::Lower && i > 0);
+        let (from, to) = (
+            upper.saturating_sub(2),
+            (upper + 3).min(self.base.len() - 1),
+        );
+        let levels = gap(&self.plates[from], &self.plates[to]) as f64 / 2.0;
+        (self.base[to] - self.base[from]) / levels
+    }
+
+    /// How much more its lower plate is expected to be turned than its upper one, radians.
+    pub(super) fn wedge(&self, i: usize) -> f64 {
+        WEDGE * self.bend(i)
     }
 
     /// Whether the step from plate i to the next is a body (else a disc), and of how many steps.

@@ -18,3 +18,4 @@ pub use carry::{LayError, find_ends, lay};
 pub use chain::Steps;
 pub use pattern::Pattern;
 pub use refine::{Refined, THRESHOLD, refine};
+mod walls;

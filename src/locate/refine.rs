@@ -5,6 +5,7 @@ use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::midline::trace;
 use super::piece::{alike, shift_sideways};
+use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -36,12 +37,18 @@ const TRUST: f64 = 4.0;
 /// where front and back share no more than the plates.
 const HALVES: f64 = 3.0;
 const HALVES_LATERAL: f64 = 1.0;
+/// Weight of the likeness of the rows down a body; on a lateral film less, where the back of the body has
+/// no wall to be seen below its pedicles and ribs cross slantwise.
+const WALLS: f64 = 20.0;
+const WALLS_LATERAL: f64 = 4.0;
 /// SD of the tilt about the base chain, radians.
-const TILT_SD: f64 = 0.07;
-/// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°).
-const BODY_SD: f64 = 0.03;
+const TILT_SD: f64 = 0.09;
+/// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°), and what
+/// the bend at its level adds, as a share of it.
+const BODY_SD: f64 = 0.04;
+const WEDGE_SD: f64 = 0.2;
 /// SD of the difference across a disc about the base chain's, radians.
-const DISC_SD: f64 = 0.09;
+const DISC_SD: f64 = 0.12;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
@@ -71,8 +78,8 @@ const BODY: f64 = 14.0;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Round {
     pub(super) grid: Grid,
-    /// Share of the weight of the halves' likeness: it is read where the plate is taken to lie.
-    pub(super) halves: f64,
+    /// Share of the weight of what the body says: it is read where the plate is taken to lie.
+    pub(super) body: f64,
     /// SD of the place about the base chain, mm.
     pub(super) place_sd: f64,
     /// SD of the height between neighbours, mm.
@@ -88,7 +95,7 @@ const ROUNDS: [Round; 2] = [
             turns: (12, 0.021),
             openings: (5, 1.9),
         },
-        halves: 1.0,
+        body: 1.0,
         place_sd: 1.1,
         height_sd: 1.0,
         tilt_sd: TILT_SD,
@@ -99,7 +106,7 @@ const ROUNDS: [Round; 2] = [
             turns: (12, 0.0105),
             openings: (9, 1.0),
         },
-        halves: 1.0,
+        body: 1.0,
         place_sd: 0.6,
         height_sd: 0.9,
         tilt_sd: TILT_SD,
@@ -117,6 +124,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     };
     let (mut chain, mut heights) = rough.smoothed();
     follow(plane, steps, &mut chain, &rough, 0.0);
+    chain.rest();
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
@@ -147,6 +155,7 @@ pub(super) fn fit(
         step(plane, steps, chain, &heights, &nearer, pieces);
         let laid = chain.clone();
         follow(plane, steps, chain, &laid, ONTO);
+        chain.rest();
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -189,12 +198,11 @@ fn step(
     pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     let grid = &round.grid;
-    let likeness = if chain.lateral {
-        HALVES_LATERAL
+    let (halves_weight, walls_weight) = if chain.lateral {
+        (HALVES_LATERAL, WALLS_LATERAL)
     } else {
-        HALVES
+        (HALVES, WALLS)
     };
-    let weight = likeness * round.halves;
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()
@@ -205,14 +213,16 @@ fn step(
                 let off = (h.1 - plate.middle).dot(&chain.feet(plate.tilt));
                 (off, h.2.min(round.place_sd))
             });
-            let seen = evidence(
-                plane,
-                steps,
-                chain,
-                plate,
-                grid,
-                chain.body(i).unwrap_or(BODY),
-            );
+            let body = chain.body(i).unwrap_or(BODY);
+            let seen = evidence(plane, steps, chain, plate, grid, body);
+            // Upper plates lean less than the body by half of what it wedges, lower ones more.
+            let half = chain.wedge(i) / 2.0;
+            let axis = if plate.edge == Edge::Upper {
+                half
+            } else {
+                -half
+            };
+            let walls = walls(plane, steps, chain, plate, grid, (body, axis));
             let mut log = seen.own;
             let looks = pieces
                 .get(i)
@@ -221,14 +231,16 @@ fn step(
                 for row in 0..grid.rows() {
                     let o = (grid.offset(row) - expected) / place_sd;
                     for column in 0..grid.columns() {
-                        let t = grid.turn(column) / round.tilt_sd;
+                        let t = (plate.tilt + grid.turn(column) - chain.base[i]) / round.tilt_sd;
                         let l = &mut log[grid.at(layer, row, column)];
                         let look = looks
                             .as_ref()
                             .map_or(0.0, |l| f64::from(l[row * grid.columns() + column]));
-                        let halves = weight * f64::from(seen.halves[column]);
+                        let body = round.body
+                            * (halves_weight * f64::from(seen.halves[column])
+                                + walls_weight * f64::from(walls[column]));
                         let prior = -0.5 * (o * o + t * t);
-                        *l = (TRUST * f64::from(*l) + halves + LOOK * look + prior) as f32;
+                        *l = (TRUST * f64::from(*l) + body + LOOK * look + prior) as f32;
                     }
                 }
             }
@@ -241,22 +253,18 @@ fn step(
     let links: Vec<Option<Link>> = (0..chain.plates.len() - 1)
         .map(|i| {
             let (body, many) = chain.step(i);
-            // The two plates of a body are drawn together; across a disc the base chain's own
-            // difference is expected.
-            let difference = if body {
-                chain.plates[i].tilt - chain.plates[i + 1].tilt
+            let (a, b) = (&chain.plates[i], &chain.plates[i + 1]);
+            // A body's plates differ by its share of the bend there, a disc's as the base chain has it.
+            let (expected, turn_sd, opening_sd) = if body {
+                let sd = BODY_SD.hypot(WEDGE_SD * chain.bend(i));
+                (chain.wedge(i), sd, BODY_OPENING_SD)
             } else {
-                0.0
+                (chain.base[i + 1] - chain.base[i], DISC_SD, OPENING_SD)
             };
-            let (turn_sd, opening_sd) = if body {
-                (BODY_SD, BODY_OPENING_SD)
-            } else {
-                (DISC_SD, OPENING_SD)
-            };
+            let difference = expected - (b.tilt - a.tilt);
             if many > 3 {
                 return None;
             }
-            let (a, b) = (&chain.plates[i], &chain.plates[i + 1]);
             let feet = chain.feet((a.tilt + b.tilt) / 2.0);
             let height = (b.middle - a.middle).dot(&feet);
             let loose = (many as f64).sqrt();

@@ -32,7 +32,8 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> (Land
             }
             let ends = if lateral {
                 // On a lateral film the plate shows its section with the sagittal plane.
-                let tilt = -v.axes[2].y / v.axes[2].z;
+                let across = v.normal(up);
+                let tilt = -across.y / across.z;
                 let front = Vector3::new(0.0, 1.0, tilt).normalize() * v.half.y;
                 [
                     ("posterior", v.at(0.0, 0.0, up) - front),

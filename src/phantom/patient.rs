@@ -38,6 +38,9 @@ pub struct Patient {
     pub sagittal: Vec<f64>,
     /// Axial rotation of each level, degrees, + spinous process to the patient's right.
     pub rotation: Vec<f64>,
+    /// Wedging of each level's body, degrees: coronal, + taller at the right end, and sagittal, + taller
+    /// in front. Its two plates lean by half of it each from the level's own tilt.
+    pub wedge: Vec<[f64; 2]>,
     /// Rods and screws from level index to level index (C7 = 0).
     pub instrumented: Option<(usize, usize)>,
     /// Halo ring on the skull.
@@ -61,16 +64,25 @@ pub struct Vertebra {
     pub turned: [Vector3<f64>; 2],
     /// Half width, half depth, half height.
     pub half: Vector3<f64>,
+    /// Slopes of the upper plate against the axes to the right and to the front; the lower plate has the
+    /// opposite ones.
+    pub wedge: [f64; 2],
 }
 
 impl Vertebra {
     /// A point by its place in half sizes along right, front and up.
     #[must_use]
     pub fn at(&self, right: f64, front: f64, up: f64) -> Vector3<f64> {
-        self.centre
-            + self.axes[0] * (right * self.half.x)
-            + self.axes[1] * (front * self.half.y)
-            + self.axes[2] * (up * self.half.z)
+        let (x, y) = (right * self.half.x, front * self.half.y);
+        let height = self.half.z + x * self.wedge[0] + y * self.wedge[1];
+        self.centre + self.axes[0] * x + self.axes[1] * y + self.axes[2] * (up * height)
+    }
+
+    /// The direction across a plate, `up` +1 or −1, away from the body or into it.
+    #[must_use]
+    pub fn normal(&self, up: f64) -> Vector3<f64> {
+        let [right, front, axis] = self.axes;
+        (axis - (right * self.wedge[0] + front * self.wedge[1]) * up).normalize()
     }
 }
 
@@ -128,6 +140,7 @@ impl Patient {
             coronal,
             sagittal,
             rotation,
+            wedge: vec![[0.0; 2]; 19],
             instrumented: None,
             halo: false,
             obliquity: 0.0,
@@ -135,11 +148,23 @@ impl Patient {
         }
     }
 
+    /// The same patient with bodies that have taken on a share of the bend at their level, as they do in
+    /// stiff curves; the discs keep the rest.
+    #[must_use]
+    pub fn wedged(mut self, share: f64) -> Patient {
+        for i in 1..18 {
+            let bend = |tilts: &[f64]| (tilts[i - 1] - tilts[i + 1]) / 2.0;
+            self.wedge[i] = [share * bend(&self.coronal), share * bend(&self.sagittal)];
+        }
+        self
+    }
+
     /// The same patient with the sides exchanged.
     #[must_use]
     pub fn mirrored(mut self) -> Patient {
         self.coronal.iter_mut().for_each(|a| *a = -*a);
         self.rotation.iter_mut().for_each(|a| *a = -*a);
+        self.wedge.iter_mut().for_each(|w| w[0] = -w[0]);
         self.obliquity = -self.obliquity;
         self
     }
@@ -200,6 +225,7 @@ impl Patient {
                 axes: [right, front, up],
                 turned,
                 half,
+                wedge: self.wedge[i].map(|w| (w / 2.0).to_radians().tan()),
             });
         }
         out.reverse();

@@ -1,0 +1,79 @@
+//! A body's two walls run along its axis, across its plates: the turn at which its rows show the same
+//! steps at the same places is the body's own.
+
+use super::chain::{Chain, Guess, Steps};
+use super::evidence::Grid;
+use crate::film::GreyPlane;
+use crate::landmark::Edge;
+
+/// Share of the half width looked at: beyond the walls.
+const WIDTH: f64 = 1.4;
+/// Part of the body, from the plate, whose rows are compared.
+const FROM: f64 = 0.1;
+const TO: f64 = 0.9;
+/// Sampling steps along and across the plate, mm.
+const ALONG: f64 = 0.5;
+const ACROSS: f64 = 1.0;
+/// Reach of the two sides of a step, in samples.
+const REACH: usize = 2;
+
+/// Mean correlation of the rows' steps for each turn of the grid, 0 to 1; `body` is the distance to the
+/// body's other plate, mm, and `axis` how far the plate is expected to be turned less than the body, radians.
+pub(super) fn walls(
+    plane: &GreyPlane,
+    steps: Steps,
+    chain: &Chain,
+    plate: &Guess,
+    grid: &Grid,
+    (body, axis): (f64, f64),
+) -> Vec<f32> {
+    let disc = if plate.edge == Edge::Upper { -1.0 } else { 1.0 };
+    let n = 2 * (WIDTH * plate.half / ALONG).ceil() as usize + 1;
+    let count = (((TO - FROM) * body / ACROSS) as usize).max(3);
+    let (along, feet) = (plate.along(), chain.feet(plate.tilt) * -disc);
+    let depth = |r: usize| body * (FROM + (TO - FROM) * r as f64 / (count - 1) as f64);
+    let mut rows: Vec<Vec<f32>> = (0..count)
+        .map(|r| {
+            let middle = plate.middle + feet * depth(r);
+            let mut sums = vec![0f32; n + 1];
+            for k in 0..n {
+                let x = (k as f64 - (n / 2) as f64) * ALONG;
+                let p = steps.film(middle + along * x);
+                sums[k + 1] = sums[k] + plane.sample(p.x, p.y);
+            }
+            let mut out = vec![0f32; n];
+            for k in REACH..n - REACH - 1 {
+                out[k] = (sums[k + 1 + REACH] - sums[k + 1]) - (sums[k] - sums[k - REACH]);
+            }
+            out
+        })
+        .collect();
+    let mut size: Vec<f32> = rows.iter().flatten().map(|v| v.abs()).collect();
+    let middle = size.len() / 2;
+    size.select_nth_unstable_by(middle, f32::total_cmp);
+    let scale = size[middle].max(1e-6) * 1.5;
+    let mut own = 0f32;
+    for v in rows.iter_mut().flatten() {
+        *v = (*v / scale).clamp(-2.5, 2.5);
+        own += *v * *v;
+    }
+    (0..grid.columns())
+        .map(|column| {
+            let slope = (grid.turn(column) + axis).sin() * chain.down * -disc / ALONG;
+            let mut sum = vec![0f32; n];
+            for (r, row) in rows.iter().enumerate() {
+                let shift = -slope * depth(r);
+                let whole = shift.floor();
+                let (k, t) = (whole as isize, (shift - whole) as f32);
+                for (x, s) in sum.iter_mut().enumerate() {
+                    let i = x as isize + k;
+                    if i >= 0 && i + 1 < n as isize {
+                        let i = i as usize;
+                        *s += row[i] + (row[i + 1] - row[i]) * t;
+                    }
+                }
+            }
+            sum.iter().map(|s| s * s).sum::<f32>() / (own * count as f32).max(1e-6)
+        })
+        .collect()
+}
