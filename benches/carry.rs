@@ -11,7 +11,7 @@ use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
 use curvebench::locate::{Pattern, Refined, Steps, find_ends, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, tilt};
+use films::{exposure, grey, tilt, wedged};
 use std::time::Instant;
 
 struct Pair {
@@ -29,10 +29,7 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     if r.uniform() < 0.5 {
         p = p.mirrored();
     }
-    p = p.wedged(0.5 * r.uniform());
-    for w in &mut p.wedge {
-        *w = w.map(|w| w + 1.5 * r.normal());
-    }
+    p = wedged(p, &mut r);
     p.density = 0.6 + 0.6 * r.uniform();
     let mut later = p.clone();
     // Traction straightens by 10 to 45 %, less in the lordosis; the halo comes on.

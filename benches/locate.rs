@@ -13,7 +13,7 @@ use curvebench::landmark::{Landmark, LandmarkSet, Level};
 use curvebench::locate::{Steps, THRESHOLD, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, through_jpeg, tilt};
+use films::{exposure, grey, through_jpeg, tilt, wedged};
 use std::path::Path;
 use std::time::Instant;
 
@@ -21,16 +21,12 @@ use std::time::Instant;
 /// that settings may be tuned on.
 fn seeds() -> (u64, u64) {
     if std::env::var_os("CURVEBENCH_TUNE").is_some() {
-        (
-            1000,
-            std::env::var("CB_SEEDS").map_or(8, |v| v.parse().unwrap()),
-        )
+        (1000, 8)
     } else {
         (5000, 15)
     }
 }
 
-thread_local! { static LAST: std::cell::RefCell<Vec<curvebench::phantom::Vertebra>> = Default::default(); }
 /// A film of a random patient; `kind` 0 easy, 1 usual, 2 hard.
 fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
     film_of(seed, kind, plane, false)
@@ -47,10 +43,7 @@ fn film_of(seed: u64, kind: usize, plane: Plane, fused: bool) -> (PhantomFilm, E
     if r.uniform() < 0.5 {
         p = p.mirrored();
     }
-    p = p.wedged(0.5 * r.uniform());
-    for w in &mut p.wedge {
-        *w = w.map(|w| w + 1.5 * r.normal());
-    }
+    p = wedged(p, &mut r);
     p.density = 0.6 + 0.6 * r.uniform();
     p.halo = r.uniform() < 0.5;
     if fused {
@@ -58,7 +51,6 @@ fn film_of(seed: u64, kind: usize, plane: Plane, fused: bool) -> (PhantomFilm, E
         p.instrumented = Some((4, 14));
     }
     let e = exposure(kind, plane, &mut r);
-    LAST.with(|l| *l.borrow_mut() = p.vertebrae());
     (expose(&p, &e, seed), e)
 }
 
@@ -107,9 +99,6 @@ fn phantoms() {
             ("usual, JPEG 25", 1, Some(25)),
         ];
         for (name, kind, jpeg) in kinds {
-            if std::env::var_os("CURVEBENCH_TUNE").is_some() && jpeg.is_some() {
-                continue;
-            }
             let (mut before, mut after, mut place) = (Vec::new(), Vec::new(), Vec::new());
             let (mut left, mut time) = (0, 0.0);
             let (first, films) = seeds();
@@ -143,50 +132,6 @@ fn phantoms() {
                     after.push(wrapped(tilt(ends) - tilt(truth)));
                     if jpeg.is_none() {
                         every.push((x.quality, wrapped(tilt(ends) - tilt(truth)).abs()));
-                    }
-                    if std::env::var_os("CURVEBENCH_DUMP").is_some() && jpeg.is_none() {
-                        let up = if x.edge == curvebench::landmark::Edge::Upper {
-                            1.0
-                        } else {
-                            -1.0
-                        };
-                        let across = |k: f64| {
-                            LAST.with(|l| {
-                                l.borrow().iter().find(|v| v.level == x.level).map(|v| {
-                                    f.beam.project(if lateral {
-                                        v.at(k, 0.0, up)
-                                    } else {
-                                        v.at(0.0, k, up)
-                                    })
-                                })
-                            })
-                        };
-                        let own = tilt(truth).to_radians();
-                        let (open, lean) = match (across(-1.0), across(1.0)) {
-                            (Some(a), Some(b)) => {
-                                let v = (b.x - a.x, b.y - a.y);
-                                (
-                                    (v.1 * own.cos() - v.0 * own.sin()) * mm / 2.0,
-                                    (v.0 * own.cos() + v.1 * own.sin()) * mm / 2.0,
-                                )
-                            }
-                            _ => (f64::NAN, f64::NAN),
-                        };
-                        let half = truth.0.distance(truth.1) * mm / 2.0;
-                        let m = (ends.0.middle(ends.1), truth.0.middle(truth.1));
-                        let d = ((m.0.x - m.1.x) * mm, (m.0.y - m.1.y) * mm);
-                        eprintln!(
-                            "D,{plane:?},{kind},{seed},{},{:?},{:.1},{half:.1},{open:.1},{lean:.1},{:.2},{:.2},{:.3},{:.2},{:.2},{}",
-                            x.level,
-                            x.edge,
-                            tilt(truth),
-                            wrapped(tilt(rough) - tilt(truth)),
-                            wrapped(tilt(ends) - tilt(truth)),
-                            x.quality,
-                            d.1 * own.cos() - d.0 * own.sin(),
-                            d.0 * own.cos() + d.1 * own.sin(),
-                            truth.0.y < 0.0 || truth.1.y > size.1
-                        );
                     }
                     left += usize::from(!x.refined);
                     let middle = |p: (FilmPx, FilmPx)| p.0.middle(p.1);

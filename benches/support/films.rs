@@ -3,7 +3,7 @@
 #![allow(dead_code, reason = "each bench uses a part")]
 
 use curvebench::film::GreyPlane;
-use curvebench::phantom::{Exposure, PhantomFilm, Plane, Random};
+use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random};
 use curvebench::units::FilmPx;
 
 /// An exposure of a kind: 0 easy, 1 usual, 2 hard.
@@ -21,6 +21,20 @@ pub fn exposure(kind: usize, plane: Plane, r: &mut Random) -> Exposure {
         inverted: r.uniform() < 0.3,
         bits: if r.uniform() < 0.3 { 8 } else { 12 },
         ..Exposure::default()
+    }
+}
+
+/// Wedged bodies: up to half of the bend at each level, and 1.5° SD of each body's own in both planes;
+/// with `CURVEBENCH_PLAIN` none, as the films were before bodies could wedge.
+pub fn wedged(p: Patient, r: &mut Random) -> Patient {
+    let mut wedged = p.clone().wedged(0.5 * r.uniform());
+    for w in &mut wedged.wedge {
+        *w = w.map(|w| w + 1.5 * r.normal());
+    }
+    if std::env::var_os("CURVEBENCH_PLAIN").is_some() {
+        p
+    } else {
+        wedged
     }
 }
 

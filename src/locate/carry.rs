@@ -3,7 +3,7 @@
 
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
-use super::midline::{Place, nearest, resampled, trace};
+use super::midline::{Place, borders, nearest, resampled, trace};
 use super::path::{coarse, find_piece, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, fit};
@@ -134,7 +134,8 @@ pub fn lay(
         .max(0.0)
         * scale)
         + 8.0;
-    let course = trace(plane, steps, &resampled(&points, &halves, beyond));
+    let guide = resampled(&points, &halves, beyond);
+    let course = trace(plane, steps, &guide, borders(pattern.lateral, hand));
     let mut chain = along_course(pattern, &course, &anchors, hand);
     let beliefs = fit(plane, steps, &mut chain, &FIRST, &pattern.pieces);
     Ok(super::refine::finished(chain, &beliefs, steps))

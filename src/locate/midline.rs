@@ -21,6 +21,9 @@ const STEP_SD: f64 = 0.5;
 const WIDTH_SD: f64 = 0.6;
 /// Weight of a unit of evidence.
 const TRUST: f64 = 1.2;
+/// Shares of a spine's front and back border on a lateral film.
+const FRONT: f64 = 1.5;
+const BACK: f64 = 0.5;
 
 /// A place of the course.
 #[derive(Clone, Copy, Debug)]
@@ -91,8 +94,23 @@ fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
     out
 }
 
-/// The course near a guide.
-pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place]) -> Vec<Place> {
+/// Weights of the left and the right border, head up. On a lateral film the front stands against the
+/// lung; the back lies under pedicles and ribs. `hand` is +1 when a plate's first end lies on the left.
+pub(super) fn borders(lateral: bool, hand: f64) -> [f64; 2] {
+    match (lateral, hand > 0.0) {
+        (false, _) => [1.0, 1.0],
+        (true, true) => [BACK, FRONT],
+        (true, false) => [FRONT, BACK],
+    }
+}
+
+/// The course near a guide, its borders weighed by `weights`.
+pub(super) fn trace(
+    plane: &GreyPlane,
+    steps: Steps,
+    guide: &[Place],
+    weights: [f64; 2],
+) -> Vec<Place> {
     let offsets = 2 * (OFF / ACROSS) as usize + 1;
     let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
     let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
@@ -111,7 +129,7 @@ pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place]) -> Vec<Pla
             for o in 0..offsets {
                 for (w, share) in WIDTHS.iter().enumerate() {
                     let half = share * p.half;
-                    let pair = at(off(o) - half) - at(off(o) + half);
+                    let pair = weights[0] * at(off(o) - half) - weights[1] * at(off(o) + half);
                     let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / 8.0).powi(2);
                     out[o * WIDTHS.len() + w] = (TRUST * pair - 0.5 * prior).exp();
                 }

@@ -13,9 +13,10 @@ mod path;
 mod pattern;
 mod piece;
 mod refine;
+mod smooth;
+mod walls;
 
 pub use carry::{LayError, find_ends, lay};
 pub use chain::Steps;
 pub use pattern::Pattern;
 pub use refine::{Refined, THRESHOLD, refine};
-mod walls;

@@ -96,6 +96,7 @@ impl Pattern {
     #[must_use]
     pub fn mirrored(mut self) -> Pattern {
         self.course.iter_mut().for_each(|p| p.x = -p.x);
+        self.plates.iter_mut().for_each(|p| p.lean = -p.lean);
         self
     }
 

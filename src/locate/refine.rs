@@ -37,10 +37,9 @@ const TRUST: f64 = 4.0;
 /// where front and back share no more than the plates.
 const HALVES: f64 = 3.0;
 const HALVES_LATERAL: f64 = 1.0;
-/// Weight of the likeness of the rows down a body; on a lateral film less, where the back of the body has
-/// no wall to be seen below its pedicles and ribs cross slantwise.
+/// Weight of the likeness of the rows down a body, on a film from the front or back. On a lateral one
+/// pedicles hide the back wall and ribs cross slantwise: there it does not help.
 const WALLS: f64 = 20.0;
-const WALLS_LATERAL: f64 = 4.0;
 /// SD of the tilt about the base chain, radians.
 const TILT_SD: f64 = 0.09;
 /// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°), and what
@@ -48,7 +47,7 @@ const TILT_SD: f64 = 0.09;
 const BODY_SD: f64 = 0.04;
 const WEDGE_SD: f64 = 0.2;
 /// SD of the difference across a disc about the base chain's, radians.
-const DISC_SD: f64 = 0.12;
+const DISC_SD: f64 = 0.10;
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
@@ -71,6 +70,7 @@ const OPENING_SD: f64 = 1.2;
 const BODY_OPENING_SD: f64 = 0.6;
 /// How far a laid middle is taken onto the traced course.
 const ONTO: f64 = 0.2;
+const ONTO_LATERAL: f64 = 0.3;
 /// Height of a body whose other plate is not in the chain, mm.
 const BODY: f64 = 14.0;
 
@@ -123,7 +123,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
-    follow(plane, steps, &mut chain, &rough, 0.0);
+    follow(plane, steps, &mut chain, &rough, (0.0, [1.0, 1.0]));
     chain.rest();
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -154,7 +154,8 @@ pub(super) fn fit(
         };
         step(plane, steps, chain, &heights, &nearer, pieces);
         let laid = chain.clone();
-        follow(plane, steps, chain, &laid, ONTO);
+        let onto = if chain.lateral { ONTO_LATERAL } else { ONTO };
+        follow(plane, steps, chain, &laid, (onto, chain.borders()));
         chain.rest();
     }
     let mut beliefs = Vec::new();
@@ -168,9 +169,16 @@ pub(super) fn fit(
     beliefs
 }
 
-/// Traces the spine's course about a chain and draws the chain to it, its tilts held by `held`.
-fn follow(plane: &GreyPlane, steps: Steps, chain: &mut Chain, held: &Chain, onto: f64) {
-    let course = trace(plane, steps, &chain.guide());
+/// Traces the spine's course about a chain by its borders, weighed by `borders`, and draws the chain to
+/// it by `onto`, its tilts held by `held`.
+fn follow(
+    plane: &GreyPlane,
+    steps: Steps,
+    chain: &mut Chain,
+    held: &Chain,
+    (onto, borders): (f64, [f64; 2]),
+) {
+    let course = trace(plane, steps, &chain.guide(), borders);
     chain.drawn_to(&course, held, onto);
 }
 
@@ -198,10 +206,10 @@ fn step(
     pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     let grid = &round.grid;
-    let (halves_weight, walls_weight) = if chain.lateral {
-        (HALVES_LATERAL, WALLS_LATERAL)
+    let halves_weight = if chain.lateral {
+        HALVES_LATERAL
     } else {
-        (HALVES, WALLS)
+        HALVES
     };
     let nodes: Vec<Node> = chain
         .plates
@@ -222,7 +230,8 @@ fn step(
             } else {
                 -half
             };
-            let walls = walls(plane, steps, chain, plate, grid, (body, axis));
+            let walls =
+                (!chain.lateral).then(|| walls(plane, steps, chain, plate, grid, (body, axis)));
             let mut log = seen.own;
             let looks = pieces
                 .get(i)
@@ -236,9 +245,9 @@ fn step(
                         let look = looks
                             .as_ref()
                             .map_or(0.0, |l| f64::from(l[row * grid.columns() + column]));
-                        let body = round.body
-                            * (halves_weight * f64::from(seen.halves[column])
-                                + walls_weight * f64::from(walls[column]));
+                        let walls = walls.as_ref().map_or(0.0, |w| WALLS * f64::from(w[column]));
+                        let body =
+                            round.body * (halves_weight * f64::from(seen.halves[column]) + walls);
                         let prior = -0.5 * (o * o + t * t);
                         *l = (TRUST * f64::from(*l) + body + LOOK * look + prior) as f32;
                     }

@@ -1,0 +1,159 @@
+//! A chain drawn toward what spines have in common.
+
+use super::chain::{Chain, THIRD_SD, gap};
+use super::least_squares::System;
+use nalgebra::{DVector, Vector2};
+
+/// SD of the bend of the course of heights from level to level (second difference), mm: of bodies and
+/// of discs (assumption; adult tables bend by about 1 and 0.5 mm).
+const BODY_BEND: f64 = 0.8;
+const DISC_BEND: f64 = 0.5;
+
+impl Chain {
+    /// The chain drawn toward what spines have in common, and the expected heights between plates.
+    pub(super) fn smoothed(&self) -> (Chain, Vec<f64>) {
+        let mut chain = self.clone();
+        chain.smooth_tilts(self);
+        let noise = std::f64::consts::SQRT_2 * self.noise;
+        let mut heights = chain.expected_heights(noise);
+        for _ in 0..2 {
+            chain.smooth_middles(self, &heights);
+            heights = chain.expected_heights(noise);
+            chain.smooth_tilts(self);
+        }
+        chain.smooth_widths();
+        (chain, heights)
+    }
+
+    /// Tilts from the marks, from the line of the middles, and from each other.
+    fn smooth_tilts(&mut self, rough: &Chain) {
+        let n = self.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in rough.plates.iter().enumerate() {
+            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
+            system.add(&[(i, 1.0)], p.tilt, sd);
+        }
+        for span in [1usize, 3, 5] {
+            for i in 0..n.saturating_sub(span) {
+                let j = i + span;
+                if gap(&rough.plates[i], &rough.plates[j]) > span + 1 {
+                    continue;
+                }
+                let d = self.plates[j].middle - self.plates[i].middle;
+                // The plate direction that lies across this chord.
+                let mut across = (-d.x * self.down).atan2(d.y * self.down);
+                let turn = std::f64::consts::TAU;
+                let near = self.plates[(i + j) / 2].tilt;
+                across += ((near - across) / turn).round() * turn;
+                let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
+                let share = 1.0 / (span + 1) as f64;
+                let terms: Vec<(usize, f64)> = (i..=j).map(|k| (k, share)).collect();
+                system.add(&terms, across, sd);
+            }
+        }
+        for i in 0..n.saturating_sub(3) {
+            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
+                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
+                system.add(&terms, 0.0, THIRD_SD);
+            }
+        }
+        for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
+            p.tilt = *tilt;
+        }
+    }
+
+    /// Heights of bodies and of discs, each a smooth course over the levels: they change slowly, but
+    /// neither straight nor by a table. `noise` is the SD of a height as the chain has it, mm. A body
+    /// or disc far from its course (a wedged or half vertebra) keeps its own height.
+    pub(super) fn expected_heights(&self, noise: f64) -> Vec<f64> {
+        let n = self.plates.len();
+        let height = |i: usize| {
+            let (a, b) = (&self.plates[i], &self.plates[i + 1]);
+            (b.middle - a.middle).dot(&self.feet((a.tilt + b.tilt) / 2.0))
+        };
+        let mut out: Vec<f64> = (0..n - 1).map(|i| height(i).max(0.5)).collect();
+        for body in [true, false] {
+            let steps: Vec<usize> = (0..n - 1)
+                .filter(|i| {
+                    let (is_body, many) = self.step(*i);
+                    many == 1 && is_body == body
+                })
+                .collect();
+            if steps.len() < 4 {
+                continue;
+            }
+            let bend = if body { BODY_BEND } else { DISC_BEND };
+            let mut weights = vec![1.0; steps.len()];
+            let mut course = DVector::zeros(steps.len());
+            for _ in 0..3 {
+                let mut system = System::new(steps.len());
+                for (k, i) in steps.iter().enumerate() {
+                    system.add(&[(k, 1.0)], height(*i), noise / weights[k]);
+                }
+                for k in 1..steps.len() - 1 {
+                    let terms = [(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)];
+                    system.add(&terms, 0.0, bend);
+                }
+                course = system.solve();
+                for (k, i) in steps.iter().enumerate() {
+                    let off = (height(*i) - course[k]).abs() / noise;
+                    weights[k] = (1.8 / off.max(1.8)).sqrt();
+                }
+            }
+            for (k, i) in steps.into_iter().enumerate() {
+                out[i] = course[k].max(1.0);
+            }
+        }
+        out
+    }
+
+    /// Middles from the marks, from the heights, and from lying over each other.
+    fn smooth_middles(&mut self, rough: &Chain, heights: &[f64]) {
+        let n = self.plates.len();
+        let mut system = System::new(2 * n);
+        let sd = self.noise / std::f64::consts::SQRT_2;
+        for (i, p) in rough.plates.iter().enumerate() {
+            system.add(&[(2 * i, 1.0)], p.middle.x, sd);
+            system.add(&[(2 * i + 1, 1.0)], p.middle.y, sd);
+        }
+        for (i, height) in heights.iter().enumerate().take(n - 1) {
+            let (_, many) = self.step(i);
+            if many > 2 {
+                continue;
+            }
+            let tilt = (self.plates[i].tilt + self.plates[i + 1].tilt) / 2.0;
+            let (f, t) = (self.feet(tilt), Vector2::new(tilt.cos(), tilt.sin()));
+            let loose = many as f64;
+            let row = |v: Vector2<f64>| {
+                [
+                    (2 * i, -v.x),
+                    (2 * i + 1, -v.y),
+                    (2 * i + 2, v.x),
+                    (2 * i + 3, v.y),
+                ]
+            };
+            system.add(&row(f), *height, 1.1 * loose);
+            system.add(&row(t), 0.0, 1.0 * loose);
+        }
+        let x = system.solve();
+        for (i, p) in self.plates.iter_mut().enumerate() {
+            p.middle = Vector2::new(x[2 * i], x[2 * i + 1]);
+        }
+    }
+
+    /// Half widths from the marks and from their neighbours.
+    fn smooth_widths(&mut self) {
+        let n = self.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in self.plates.iter().enumerate() {
+            system.add(&[(i, 1.0)], p.half, self.noise / std::f64::consts::SQRT_2);
+        }
+        for i in 0..n.saturating_sub(1) {
+            let (_, many) = self.step(i);
+            system.add(&[(i, -1.0), (i + 1, 1.0)], 0.0, 0.7 * many as f64);
+        }
+        for (p, half) in self.plates.iter_mut().zip(system.solve().iter()) {
+            p.half = half.max(4.0);
+        }
+    }
+}
