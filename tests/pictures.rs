@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use curvebench::film::{Look, load};
+use curvebench::landmark::{Edge, Level};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, expose};
+use curvebench::units::FilmPx;
 use image::{GrayImage, Luma, imageops};
 use std::path::{Path, PathBuf};
 
@@ -164,4 +166,35 @@ fn keep(name: &str, picture: &GrayImage) {
         picture.save(&path).unwrap();
     }
     assert!(path.metadata().unwrap().len() > 10_000);
+}
+
+/// A wedged body's plates differ by its wedge on both films, taller where it is said to be, and its
+/// neighbours' stay parallel; the other side out sees the other sign.
+#[test]
+fn a_wedged_body_shows_its_wedge_on_both_films() {
+    let tilt = |p: (FilmPx, FilmPx)| (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees();
+    let mut patient = Patient::scoliosis(0.9, 0.0, 0.0);
+    patient.sagittal.iter_mut().for_each(|a| *a = 0.0);
+    let level = |name: &str| name.parse::<Level>().unwrap();
+    // C7 is the first of the levels.
+    patient.wedge[8] = [7.0, -9.0];
+    for (plane, patient, wedge) in [
+        (Plane::Pa, patient.clone(), 7.0),
+        (Plane::Pa, patient.clone().mirrored(), -7.0),
+        (Plane::Lateral, patient, -9.0),
+    ] {
+        let e = Exposure {
+            plane,
+            ..Exposure::default()
+        };
+        let f = expose(&patient, &e, 1);
+        let lateral = plane == Plane::Lateral;
+        let of = |name: &str| {
+            let plate = |edge| tilt(f.marks.plate(level(name), edge, lateral).unwrap());
+            // + taller at the right end, or in front: there the upper plate stands higher, the lower lower.
+            plate(Edge::Lower) - plate(Edge::Upper)
+        };
+        assert!((of("T8") - wedge).abs() < 0.4, "{plane:?} {}", of("T8"));
+        assert!(of("T9").abs() < 0.4, "{plane:?} {}", of("T9"));
+    }
 }

@@ -72,7 +72,7 @@ const SACRUM_SD: f64 = 0.08;
 const ACROSS_SD: f64 = 0.10;
 
 /// Share of the bend at a level that its body is expected to have taken on; the disc has the rest.
-const WEDGE: f64 = 0.25;
+const WEDGE: f64 = 0.15;
 
 /// The chain of a film.
 #[derive(Clone, Debug)]

@@ -57,11 +57,13 @@ const LOOK: f64 = 14.0;
 const KNOWN_SD: f64 = 0.8;
 /// Share of a plate's distinctness that its neighbour has by it, for its quality.
 const NEAR: f64 = 0.5;
-/// The same for being refined at all: where something within about ten plates stands out of noise by
-/// [`SHOWN`], the chain knows the plate better than a quick hand; it then has this quality at least.
-const FAR: f64 = 0.85;
-const SHOWN: f64 = 1.3;
+/// Where the plates within [`FAR`] steps stand out of noise by [`SHOWN`] in the mean (noise alone gives about half of that,
+/// to 0.9), the chain knows a plate better than a quick hand and it has this quality at least; elsewhere
+/// its own counts for less.
+const FAR: usize = 18;
+const SHOWN: f64 = 0.95;
 const BY_NEIGHBOURS: f64 = 0.11;
+const UNSURE: f64 = 0.5;
 /// SD of a height after a round, mm.
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
@@ -316,9 +318,19 @@ fn lent(own: &[f64], share: f64) -> Vec<f64> {
     out
 }
 
+/// Mean of what the plates about each one show.
+fn around(own: &[f64]) -> Vec<f64> {
+    (0..own.len())
+        .map(|i| {
+            let part = &own[i.saturating_sub(FAR)..(i + FAR + 1).min(own.len())];
+            part.iter().sum::<f64>() / part.len() as f64
+        })
+        .collect()
+}
+
 fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
     let own: Vec<f64> = beliefs.iter().map(|b| b.distinct).collect();
-    let (near, far) = (lent(&own, NEAR), lent(&own, FAR));
+    let (near, around) = (lent(&own, NEAR), around(&own));
     rough
         .plates
         .iter()
@@ -327,9 +339,11 @@ fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec
         .enumerate()
         .map(|(i, ((start, plate), belief))| {
             let mut quality = quality(belief, near[i]);
-            if far[i] >= SHOWN {
-                quality = quality.max(BY_NEIGHBOURS);
-            }
+            quality = if around[i] >= SHOWN {
+                quality.max(BY_NEIGHBOURS)
+            } else {
+                quality * UNSURE
+            };
             let refined = quality >= THRESHOLD;
             // A plate left alone stands where it stood.
             let stands = if refined { plate } else { start };
