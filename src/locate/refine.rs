@@ -57,9 +57,9 @@ const LOOK: f64 = 14.0;
 const KNOWN_SD: f64 = 0.8;
 /// Share of a plate's distinctness that its neighbour has by it, for its quality.
 const NEAR: f64 = 0.5;
-/// Where the plates within [`FAR`] steps stand out of noise by [`SHOWN`] in the mean (noise alone gives about half of that,
-/// to 0.9), the chain knows a plate better than a quick hand and it has this quality at least; elsewhere
-/// its own counts for less.
+/// Where the plates within [`FAR`] steps stand out of noise by [`SHOWN`] in the mean, the chain knows a
+/// plate better than a quick hand and it has this quality at least; elsewhere its own counts for less.
+/// One plate alone says nothing: of forty, noise makes one stand out by 1.5.
 const FAR: usize = 18;
 const SHOWN: f64 = 0.95;
 const BY_NEIGHBOURS: f64 = 0.11;
