@@ -239,14 +239,8 @@ fn along_course(
             }
         })
         .collect();
-    let mut chain = Chain {
-        plates,
-        down: hand,
-        lateral: pattern.lateral,
-        noise: 2.0,
+    Chain {
         held,
-        base: Vec::new(),
-    };
-    chain.rest();
-    chain
+        ..Chain::new(plates, hand, pattern.lateral, 2.0)
+    }
 }

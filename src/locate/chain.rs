@@ -4,8 +4,8 @@
 //! bodies and discs change slowly from level to level. All lengths are millimetres of the film
 //! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
 
-use super::least_squares::System;
-use super::midline::{Place, borders, nearest, resampled};
+use super::midline::{Place, nearest, resampled};
+use super::smooth::across;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
@@ -55,6 +55,15 @@ impl Guess {
         Vector2::new(self.tilt.cos(), self.tilt.sin())
     }
 
+    /// The side of the disc: −1 toward the head for an upper plate, +1 toward the feet for a lower one.
+    #[must_use]
+    pub fn disc(&self) -> f64 {
+        match self.edge {
+            Edge::Upper => -1.0,
+            Edge::Lower => 1.0,
+        }
+    }
+
     /// Both ends, mm.
     #[must_use]
     pub fn ends(&self) -> [Vector2<f64>; 2] {
@@ -63,16 +72,16 @@ impl Guess {
     }
 }
 
-/// SD of the third difference of tilts from plate to plate, radians. The second would flatten a curve's
-/// ends, where the tilt turns round, and with them its angle.
-pub(super) const THIRD_SD: f64 = 0.05;
 /// SD of the sacrum's angle to the plate above it, radians.
 const SACRUM_SD: f64 = 0.08;
 /// SD of a plate's direction about the perpendicular of the course, radians (assumption).
 const ACROSS_SD: f64 = 0.10;
 
-/// Share of the bend at a level that its body is expected to have taken on; the disc has the rest.
+/// Share of the bend at a level that its body is expected to have taken on, the disc having the rest, and
+/// the SD of that share; SD of what a body wedges besides, radians (assumed: 2°).
 const WEDGE: f64 = 0.15;
+const WEDGE_SD: f64 = 0.2;
+const BODY_SD: f64 = 0.04;
 
 /// The chain of a film.
 #[derive(Clone, Debug)]
@@ -88,8 +97,8 @@ pub(super) struct Chain {
     /// Plates whose place is known better than the others': where, and with what SD, mm. It holds
     /// through all rounds, however the chain moves.
     pub(super) held: Vec<(usize, Vector2<f64>, f64)>,
-    /// Tilts about which the plates are looked for, the same through all rounds: what a round found is
-    /// not taken for known by the next.
+    /// Tilts about which the plates are looked for, one for each plate. They stay while the plates move:
+    /// what a round found is not taken for known by the next.
     pub(super) base: Vec<f64>,
 }
 
@@ -148,15 +157,20 @@ impl Chain {
                 (t.x * d.y - t.y * d.x).signum()
             })
             .sum();
-        let base = plates.iter().map(|p| p.tilt).collect();
-        Some(Chain {
+        let down = if side < 0.0 { -1.0 } else { 1.0 };
+        Some(Chain::new(plates, down, lateral, noise))
+    }
+
+    /// The chain of plates, looked for about the tilts they have, none held.
+    pub(super) fn new(plates: Vec<Guess>, down: f64, lateral: bool, noise: f64) -> Chain {
+        Chain {
+            base: plates.iter().map(|p| p.tilt).collect(),
             plates,
-            down: if side < 0.0 { -1.0 } else { 1.0 },
+            down,
             lateral,
             noise,
             held: Vec::new(),
-            base,
-        })
+        }
     }
 
     /// Unit vector toward the feet, across a direction.
@@ -179,31 +193,21 @@ impl Chain {
         self.base = self.plates.iter().map(|p| p.tilt).collect();
     }
 
-    /// Bend of the base about the body of which plate i is the upper or lower one, radians a level.
-    pub(super) fn bend(&self, i: usize) -> f64 {
+    /// How much more the lower plate of plate i's body is expected to be turned than the upper one, and
+    /// the SD of that, radians: by the bend of the base there, from the level above to the level below.
+    pub(super) fn wedge(&self, i: usize) -> (f64, f64) {
         let upper = i - usize::from(self.plates[i].edge == Edge::Lower && i > 0);
-        let (from, to) = (
-            upper.saturating_sub(2),
-            (upper + 3).min(self.base.len() - 1),
-        );
+        let last = self.plates.len() - 1;
+        let (from, to) = (upper.saturating_sub(2), (upper + 3).min(last));
         let levels = gap(&self.plates[from], &self.plates[to]) as f64 / 2.0;
-        (self.base[to] - self.base[from]) / levels
-    }
-
-    /// How much more its lower plate is expected to be turned than its upper one, radians.
-    pub(super) fn wedge(&self, i: usize) -> f64 {
-        WEDGE * self.bend(i)
+        let bend = (self.base[to] - self.base[from]) / levels;
+        (WEDGE * bend, BODY_SD.hypot(WEDGE_SD * bend))
     }
 
     /// Whether the step from plate i to the next is a body (else a disc), and of how many steps.
     pub(super) fn step(&self, i: usize) -> (bool, usize) {
         let (a, b) = (&self.plates[i], &self.plates[i + 1]);
         (a.edge == Edge::Upper && b.level == a.level, gap(a, b))
-    }
-
-    /// Weights of the spine's left and right border, head up, for tracing its course.
-    pub(super) fn borders(&self) -> [f64; 2] {
-        borders(self.lateral, self.down)
     }
 
     /// The course through the chain's middles, as a guide for tracing it on the film.
@@ -216,12 +220,7 @@ impl Chain {
     /// Draws the chain to a traced course: plates lie across it, and their middles by a share `onto` of the
     /// way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
     pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain, onto: f64) {
-        let n = self.plates.len();
-        let mut system = System::new(n);
-        for (i, p) in rough.plates.iter().enumerate() {
-            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
-            system.add(&[(i, 1.0)], p.tilt, sd);
-        }
+        let mut system = self.tilts(rough);
         let tilts: Vec<f64> = self.plates.iter().map(|p| p.tilt).collect();
         for (i, p) in self.plates.iter_mut().enumerate() {
             if p.level == Level::S1 && i > 0 {
@@ -235,19 +234,9 @@ impl Chain {
             };
             let along = p.along();
             p.middle += along * (at.middle - p.middle).dot(&along) * onto;
-            let mut across = (-at.toward.x * self.down).atan2(at.toward.y * self.down);
-            let turn = std::f64::consts::TAU;
-            across += ((p.tilt - across) / turn).round() * turn;
+            let across = across(at.toward, self.down, p.tilt);
             system.add(&[(i, 1.0)], across, ACROSS_SD);
         }
-        for i in 0..n.saturating_sub(3) {
-            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
-                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
-                system.add(&terms, 0.0, THIRD_SD);
-            }
-        }
-        for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
-            p.tilt = *tilt;
-        }
+        self.turn(&system.solve());
     }
 }

@@ -3,6 +3,7 @@
 use super::chain::{Chain, Guess, Steps};
 use super::halves::halves;
 use super::patch::Patch;
+use super::scatter::bound;
 use crate::film::GreyPlane;
 use crate::landmark::Edge;
 
@@ -90,8 +91,7 @@ pub(super) fn evidence(
 ) -> Evidence {
     let patch = Patch::of(plane, steps, chain, plate, grid, body);
     let response = respond(&patch, plate.edge);
-    // The disc lies on the head's side of an upper plate.
-    let disc = if plate.edge == Edge::Upper { -1.0 } else { 1.0 };
+    let disc = plate.disc();
     let mut own = vec![0f32; grid.states()];
     let (rows, stride) = (grid.rows(), (grid.offsets.1 / ACROSS).round() as usize);
     let mut line = vec![0f32; rows];
@@ -189,12 +189,9 @@ fn respond(patch: &Patch, edge: Edge) -> Response {
 
 /// Adds a scale's share in units of its own scatter, bounded.
 fn add_bounded(sum: &mut [f32], own: &mut [f32]) {
-    let mut size: Vec<f32> = own.iter().map(|v| v.abs()).collect();
-    let middle = size.len() / 2;
-    size.select_nth_unstable_by(middle, f32::total_cmp);
-    let scale = size[middle].max(1e-6) * 1.5;
+    bound(own);
     let share = 1.0 / SCALES.len() as f32;
     for (s, v) in sum.iter_mut().zip(own) {
-        *s += share * (*v / scale).clamp(-2.5, 2.5);
+        *s += share * *v;
     }
 }

@@ -21,6 +21,8 @@ const STEP_SD: f64 = 0.5;
 const WIDTH_SD: f64 = 0.6;
 /// Weight of a unit of evidence.
 const TRUST: f64 = 1.2;
+/// Both borders alike.
+pub(super) const EVEN: [f64; 2] = [1.0, 1.0];
 /// Shares of a spine's front and back border on a lateral film.
 const FRONT: f64 = 1.5;
 const BACK: f64 = 0.5;
@@ -98,7 +100,7 @@ fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
 /// lung; the back lies under pedicles and ribs. `hand` is +1 when a plate's first end lies on the left.
 pub(super) fn borders(lateral: bool, hand: f64) -> [f64; 2] {
     match (lateral, hand > 0.0) {
-        (false, _) => [1.0, 1.0],
+        (false, _) => EVEN,
         (true, true) => [BACK, FRONT],
         (true, false) => [FRONT, BACK],
     }

@@ -13,6 +13,7 @@ mod path;
 mod pattern;
 mod piece;
 mod refine;
+mod scatter;
 mod smooth;
 mod walls;
 

@@ -1,6 +1,7 @@
 //! The spine looked for over a whole film: a cheapest path over what looks like a column of bone.
 
 use super::chain::Steps;
+use super::scatter::scatter;
 use crate::film::{GreyPlane, box_mean};
 use nalgebra::Vector2;
 use std::cmp::Reverse;
@@ -54,10 +55,7 @@ fn columns(film: &GreyPlane) -> Vec<f32> {
         .zip(&far.data)
         .map(|(a, b)| a - b)
         .collect();
-    let mut size: Vec<f32> = raw.iter().map(|v| v.abs()).collect();
-    let middle = size.len() / 2;
-    size.select_nth_unstable_by(middle, f32::total_cmp);
-    let scale = size[middle].max(1e-6) * 1.5;
+    let scale = scatter(&raw);
     raw.iter().map(|v| (v / scale).clamp(-2.0, 2.0)).collect()
 }
 

@@ -188,3 +188,48 @@ impl Pattern {
         ((last - first) / 430.0).max(0.2)
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A mirrored spine is the spine of the mirrored marks: the sacrum's angle to L5 stayed as it was.
+    #[test]
+    fn a_mirrored_spine_is_that_of_mirrored_marks() {
+        let mut marks = [LandmarkSet::new(), LandmarkSet::new()];
+        for (i, level) in ["L3", "L4", "L5", "S1"].iter().enumerate() {
+            let (x, y) = (100.0 + 9.0 * i as f64, 60.0 * i as f64);
+            for (end, dx, dy) in [
+                ("posterior", -20.0, 0.0),
+                ("anterior", 20.0, 9.0 * i as f64),
+            ] {
+                let name: Landmark = format!("{level}.upper.{end}").parse().unwrap();
+                marks[0].place(name, FilmPx::new(x + dx, y + dy));
+                marks[1].place(name, FilmPx::new(-x - dx, y + dy));
+            }
+        }
+        let plane = GreyPlane {
+            width: 1,
+            height: 1,
+            data: vec![0.0],
+        };
+        let steps = Steps {
+            column: 1.0,
+            row: 1.0,
+        };
+        let [there, here] = marks.map(|m| Pattern::of(&plane, &m, true, steps).unwrap());
+        let mirrored = there.mirrored();
+        let same = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} is not {b}");
+        for (a, b) in mirrored.plates.iter().zip(&here.plates) {
+            same(a.lean, b.lean);
+            same(a.along, b.along);
+            same(a.half, b.half);
+        }
+        for (a, b) in mirrored.course.iter().zip(&here.course) {
+            same(a.x, b.x);
+            same(a.y, b.y);
+        }
+        assert!(here.plates.iter().any(|p| p.lean.abs() > 0.1));
+    }
+}

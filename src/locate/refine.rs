@@ -3,7 +3,7 @@
 use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
-use super::midline::trace;
+use super::midline::{EVEN, borders, trace};
 use super::piece::{alike, shift_sideways};
 use super::walls::walls;
 use crate::film::GreyPlane;
@@ -33,19 +33,36 @@ pub struct Refined {
 const START_SD: f64 = 2.0;
 /// Weight of a unit of evidence.
 const TRUST: f64 = 4.0;
-/// Weight of the likeness of a vertebra's halves, on a film from the front or back and on a lateral one,
-/// where front and back share no more than the plates.
-const HALVES: f64 = 3.0;
-const HALVES_LATERAL: f64 = 1.0;
-/// Weight of the likeness of the rows down a body, on a film from the front or back. On a lateral one
-/// pedicles hide the back wall and ribs cross slantwise: there it does not help.
-const WALLS: f64 = 20.0;
+
+/// What differs between a film from the front or back and a lateral one.
+struct View {
+    /// Weight of the likeness of a vertebra's halves; on a lateral film front and back share no more than
+    /// the plates.
+    halves: f64,
+    /// Weight of the likeness of the rows down a body; none on a lateral film, where pedicles hide the back
+    /// wall and ribs cross slantwise.
+    walls: f64,
+    /// How far a laid middle is taken onto the traced course.
+    onto: f64,
+}
+
+const FRONTAL: View = View {
+    halves: 3.0,
+    walls: 20.0,
+    onto: 0.2,
+};
+const LATERAL: View = View {
+    halves: 1.0,
+    walls: 0.0,
+    onto: 0.3,
+};
+
+fn view(chain: &Chain) -> &'static View {
+    if chain.lateral { &LATERAL } else { &FRONTAL }
+}
+
 /// SD of the tilt about the base chain, radians.
 const TILT_SD: f64 = 0.09;
-/// SD of the difference of tilt of a body's two plates, radians (assumed: bodies wedge by 2°), and what
-/// the bend at its level adds, as a share of it.
-const BODY_SD: f64 = 0.04;
-const WEDGE_SD: f64 = 0.2;
 /// SD of the difference across a disc about the base chain's, radians.
 const DISC_SD: f64 = 0.10;
 
@@ -70,9 +87,6 @@ const FOUND_SD: f64 = 0.8;
 const OPENING_SD: f64 = 1.2;
 /// The same for the two plates of a body, which lie alike to the rays.
 const BODY_OPENING_SD: f64 = 0.6;
-/// How far a laid middle is taken onto the traced course.
-const ONTO: f64 = 0.2;
-const ONTO_LATERAL: f64 = 0.3;
 /// Height of a body whose other plate is not in the chain, mm.
 const BODY: f64 = 14.0;
 
@@ -125,8 +139,8 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
-    follow(plane, steps, &mut chain, &rough, (0.0, [1.0, 1.0]));
-    chain.rest();
+    // About marks both borders are near; with the front weighed more lateral films came out worse.
+    follow(plane, steps, &mut chain, &rough, 0.0, EVEN);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
@@ -156,9 +170,8 @@ pub(super) fn fit(
         };
         step(plane, steps, chain, &heights, &nearer, pieces);
         let laid = chain.clone();
-        let onto = if chain.lateral { ONTO_LATERAL } else { ONTO };
-        follow(plane, steps, chain, &laid, (onto, chain.borders()));
-        chain.rest();
+        let sides = borders(chain.lateral, chain.down);
+        follow(plane, steps, chain, &laid, view(chain).onto, sides);
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -171,17 +184,19 @@ pub(super) fn fit(
     beliefs
 }
 
-/// Traces the spine's course about a chain by its borders, weighed by `borders`, and draws the chain to
-/// it by `onto`, its tilts held by `held`.
+/// Traces the spine's course about a chain by its borders, weighed by `sides`, and draws the chain to it
+/// by `onto`, its tilts held by `held`: about these tilts the plates are then looked for.
 fn follow(
     plane: &GreyPlane,
     steps: Steps,
     chain: &mut Chain,
     held: &Chain,
-    (onto, borders): (f64, [f64; 2]),
+    onto: f64,
+    sides: [f64; 2],
 ) {
-    let course = trace(plane, steps, &chain.guide(), borders);
+    let course = trace(plane, steps, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
+    chain.rest();
 }
 
 /// Heights as the chain was laid.
@@ -208,11 +223,7 @@ fn step(
     pieces: &[Vec<f32>],
 ) -> Vec<Belief> {
     let grid = &round.grid;
-    let halves_weight = if chain.lateral {
-        HALVES_LATERAL
-    } else {
-        HALVES
-    };
+    let view = view(chain);
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()
@@ -225,15 +236,11 @@ fn step(
             });
             let body = chain.body(i).unwrap_or(BODY);
             let seen = evidence(plane, steps, chain, plate, grid, body);
-            // Upper plates lean less than the body by half of what it wedges, lower ones more.
-            let half = chain.wedge(i) / 2.0;
-            let axis = if plate.edge == Edge::Upper {
-                half
-            } else {
-                -half
-            };
-            let walls =
-                (!chain.lateral).then(|| walls(plane, steps, chain, plate, grid, (body, axis)));
+            let walls = (view.walls > 0.0).then(|| {
+                // Upper plates are turned less than the body by half of what it wedges, lower ones more.
+                let axis = -plate.disc() * chain.wedge(i).0 / 2.0;
+                walls(plane, steps, chain, plate, grid, body, axis)
+            });
             let mut log = seen.own;
             let looks = pieces
                 .get(i)
@@ -247,9 +254,9 @@ fn step(
                         let look = looks
                             .as_ref()
                             .map_or(0.0, |l| f64::from(l[row * grid.columns() + column]));
-                        let walls = walls.as_ref().map_or(0.0, |w| WALLS * f64::from(w[column]));
-                        let body =
-                            round.body * (halves_weight * f64::from(seen.halves[column]) + walls);
+                        let walls = walls.as_ref().map_or(0.0, |w| f64::from(w[column]));
+                        let halves = f64::from(seen.halves[column]);
+                        let body = round.body * (view.halves * halves + view.walls * walls);
                         let prior = -0.5 * (o * o + t * t);
                         *l = (TRUST * f64::from(*l) + body + LOOK * look + prior) as f32;
                     }
@@ -267,8 +274,8 @@ fn step(
             let (a, b) = (&chain.plates[i], &chain.plates[i + 1]);
             // A body's plates differ by its share of the bend there, a disc's as the base chain has it.
             let (expected, turn_sd, opening_sd) = if body {
-                let sd = BODY_SD.hypot(WEDGE_SD * chain.bend(i));
-                (chain.wedge(i), sd, BODY_OPENING_SD)
+                let (wedge, sd) = chain.wedge(i);
+                (wedge, sd, BODY_OPENING_SD)
             } else {
                 (chain.base[i + 1] - chain.base[i], DISC_SD, OPENING_SD)
             };
@@ -301,19 +308,19 @@ fn quality(b: &Belief, distinct: f64) -> f64 {
     let t = b.turn_sd.to_degrees() / 2.5;
     let o = b.offset_sd / 1.2;
     let spread = 1.0 / (1.0 + t * t + o * o);
-    // What noise alone gives stays below 1; a clear plate stands out by 5 and more.
+    // Noise alone mostly gives less than 1; a clear plate stands out by 5 and more.
     let distinct = (distinct.max(0.0) / DISTINCT).powi(2);
     spread * (1.0 - (-distinct).exp())
 }
 
-/// What plates show, each step along the chain lending a share of it to the next.
-fn lent(own: &[f64], share: f64) -> Vec<f64> {
+/// What plates show, each step along the chain lending [`NEAR`] of it to the next.
+fn lent(own: &[f64]) -> Vec<f64> {
     let mut out = own.to_vec();
     for i in 1..out.len() {
-        out[i] = out[i].max(out[i - 1] * share);
+        out[i] = out[i].max(out[i - 1] * NEAR);
     }
     for i in (1..out.len()).rev() {
-        out[i - 1] = out[i - 1].max(out[i] * share);
+        out[i - 1] = out[i - 1].max(out[i] * NEAR);
     }
     out
 }
@@ -330,7 +337,7 @@ fn around(own: &[f64]) -> Vec<f64> {
 
 fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
     let own: Vec<f64> = beliefs.iter().map(|b| b.distinct).collect();
-    let (near, around) = (lent(&own, NEAR), around(&own));
+    let (near, around) = (lent(&own), around(&own));
     rough
         .plates
         .iter()
@@ -338,11 +345,11 @@ fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec
         .zip(beliefs)
         .enumerate()
         .map(|(i, ((start, plate), belief))| {
-            let mut quality = quality(belief, near[i]);
-            quality = if around[i] >= SHOWN {
-                quality.max(BY_NEIGHBOURS)
+            let own = quality(belief, near[i]);
+            let quality = if around[i] >= SHOWN {
+                own.max(BY_NEIGHBOURS)
             } else {
-                quality * UNSURE
+                own * UNSURE
             };
             let refined = quality >= THRESHOLD;
             // A plate left alone stands where it stood.

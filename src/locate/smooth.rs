@@ -1,6 +1,6 @@
 //! A chain drawn toward what spines have in common.
 
-use super::chain::{Chain, THIRD_SD, gap};
+use super::chain::{Chain, gap};
 use super::least_squares::System;
 use nalgebra::{DVector, Vector2};
 
@@ -9,7 +9,43 @@ use nalgebra::{DVector, Vector2};
 const BODY_BEND: f64 = 0.8;
 const DISC_BEND: f64 = 0.5;
 
+/// SD of the third difference of tilts from plate to plate, radians. The second would flatten a curve's
+/// ends, where the tilt turns round, and with them its angle.
+const THIRD_SD: f64 = 0.05;
+
+/// The direction, radians, of a plate that lies across a line toward the feet, unwrapped to `near`; `down`
+/// as the chain's.
+pub(super) fn across(toward: Vector2<f64>, down: f64, near: f64) -> f64 {
+    let turn = std::f64::consts::TAU;
+    let across = (-toward.x * down).atan2(toward.y * down);
+    across + ((near - across) / turn).round() * turn
+}
+
 impl Chain {
+    /// What is known of the tilts from the marks and from each other; further equations are for the caller.
+    pub(super) fn tilts(&self, rough: &Chain) -> System {
+        let n = rough.plates.len();
+        let mut system = System::new(n);
+        for (i, p) in rough.plates.iter().enumerate() {
+            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
+            system.add(&[(i, 1.0)], p.tilt, sd);
+        }
+        for i in 0..n.saturating_sub(3) {
+            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
+                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
+                system.add(&terms, 0.0, THIRD_SD);
+            }
+        }
+        system
+    }
+
+    /// Gives the plates their tilts.
+    pub(super) fn turn(&mut self, tilts: &DVector<f64>) {
+        for (p, tilt) in self.plates.iter_mut().zip(tilts.iter()) {
+            p.tilt = *tilt;
+        }
+    }
+
     /// The chain drawn toward what spines have in common, and the expected heights between plates.
     pub(super) fn smoothed(&self) -> (Chain, Vec<f64>) {
         let mut chain = self.clone();
@@ -28,11 +64,7 @@ impl Chain {
     /// Tilts from the marks, from the line of the middles, and from each other.
     fn smooth_tilts(&mut self, rough: &Chain) {
         let n = self.plates.len();
-        let mut system = System::new(n);
-        for (i, p) in rough.plates.iter().enumerate() {
-            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
-            system.add(&[(i, 1.0)], p.tilt, sd);
-        }
+        let mut system = self.tilts(rough);
         for span in [1usize, 3, 5] {
             for i in 0..n.saturating_sub(span) {
                 let j = i + span;
@@ -40,26 +72,14 @@ impl Chain {
                     continue;
                 }
                 let d = self.plates[j].middle - self.plates[i].middle;
-                // The plate direction that lies across this chord.
-                let mut across = (-d.x * self.down).atan2(d.y * self.down);
-                let turn = std::f64::consts::TAU;
-                let near = self.plates[(i + j) / 2].tilt;
-                across += ((near - across) / turn).round() * turn;
+                let across = across(d, self.down, self.plates[(i + j) / 2].tilt);
                 let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
                 let share = 1.0 / (span + 1) as f64;
                 let terms: Vec<(usize, f64)> = (i..=j).map(|k| (k, share)).collect();
                 system.add(&terms, across, sd);
             }
         }
-        for i in 0..n.saturating_sub(3) {
-            if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
-                let terms = [(i, -1.0), (i + 1, 3.0), (i + 2, -3.0), (i + 3, 1.0)];
-                system.add(&terms, 0.0, THIRD_SD);
-            }
-        }
-        for (p, tilt) in self.plates.iter_mut().zip(system.solve().iter()) {
-            p.tilt = *tilt;
-        }
+        self.turn(&system.solve());
     }
 
     /// Heights of bodies and of discs, each a smooth course over the levels: they change slowly, but

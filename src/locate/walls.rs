@@ -3,8 +3,8 @@
 
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
+use super::scatter::bound;
 use crate::film::GreyPlane;
-use crate::landmark::Edge;
 
 /// Share of the half width looked at: beyond the walls.
 const WIDTH: f64 = 1.4;
@@ -18,50 +18,41 @@ const ACROSS: f64 = 1.0;
 const REACH: usize = 2;
 
 /// Mean correlation of the rows' steps for each turn of the grid, 0 to 1; `body` is the distance to the
-/// body's other plate, mm, and `axis` how far the plate is expected to be turned less than the body, radians.
+/// body's other plate, mm, and `axis` how much more than the plate its body is expected to be turned, radians.
 pub(super) fn walls(
     plane: &GreyPlane,
     steps: Steps,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
-    (body, axis): (f64, f64),
+    body: f64,
+    axis: f64,
 ) -> Vec<f32> {
-    let disc = if plate.edge == Edge::Upper { -1.0 } else { 1.0 };
+    let inward = -plate.disc();
     let n = 2 * (WIDTH * plate.half / ALONG).ceil() as usize + 1;
     let count = (((TO - FROM) * body / ACROSS) as usize).max(3);
-    let (along, feet) = (plate.along(), chain.feet(plate.tilt) * -disc);
+    let (along, feet) = (plate.along(), chain.feet(plate.tilt) * inward);
     let depth = |r: usize| body * (FROM + (TO - FROM) * r as f64 / (count - 1) as f64);
-    let mut rows: Vec<Vec<f32>> = (0..count)
-        .map(|r| {
-            let middle = plate.middle + feet * depth(r);
-            let mut sums = vec![0f32; n + 1];
-            for k in 0..n {
-                let x = (k as f64 - (n / 2) as f64) * ALONG;
-                let p = steps.film(middle + along * x);
-                sums[k + 1] = sums[k] + plane.sample(p.x, p.y);
-            }
-            let mut out = vec![0f32; n];
-            for k in REACH..n - REACH - 1 {
-                out[k] = (sums[k + 1 + REACH] - sums[k + 1]) - (sums[k] - sums[k - REACH]);
-            }
-            out
-        })
-        .collect();
-    let mut size: Vec<f32> = rows.iter().flatten().map(|v| v.abs()).collect();
-    let middle = size.len() / 2;
-    size.select_nth_unstable_by(middle, f32::total_cmp);
-    let scale = size[middle].max(1e-6) * 1.5;
-    let mut own = 0f32;
-    for v in rows.iter_mut().flatten() {
-        *v = (*v / scale).clamp(-2.5, 2.5);
-        own += *v * *v;
+    let mut rises = vec![0f32; count * n];
+    let mut sums = vec![0f32; n + 1];
+    for (r, row) in rises.chunks_mut(n).enumerate() {
+        let middle = plate.middle + feet * depth(r);
+        for k in 0..n {
+            let x = (k as f64 - (n / 2) as f64) * ALONG;
+            let p = steps.film(middle + along * x);
+            sums[k + 1] = sums[k] + plane.sample(p.x, p.y);
+        }
+        for k in REACH..n - REACH - 1 {
+            row[k] = (sums[k + 1 + REACH] - sums[k + 1]) - (sums[k] - sums[k - REACH]);
+        }
     }
+    bound(&mut rises);
+    let own: f32 = rises.iter().map(|v| v * v).sum();
     (0..grid.columns())
         .map(|column| {
-            let slope = (grid.turn(column) + axis).sin() * chain.down * -disc / ALONG;
+            let slope = (grid.turn(column) + axis).sin() * chain.down * inward / ALONG;
             let mut sum = vec![0f32; n];
-            for (r, row) in rows.iter().enumerate() {
+            for (r, row) in rises.chunks(n).enumerate() {
                 let shift = -slope * depth(r);
                 let whole = shift.floor();
                 let (k, t) = (whole as isize, (shift - whole) as f32);

@@ -66,7 +66,7 @@ pub struct Vertebra {
     pub half: Vector3<f64>,
     /// Slopes of the upper plate against the axes to the right and to the front; the lower plate has the
     /// opposite ones.
-    pub wedge: [f64; 2],
+    pub slope: [f64; 2],
 }
 
 impl Vertebra {
@@ -74,15 +74,15 @@ impl Vertebra {
     #[must_use]
     pub fn at(&self, right: f64, front: f64, up: f64) -> Vector3<f64> {
         let (x, y) = (right * self.half.x, front * self.half.y);
-        let height = self.half.z + x * self.wedge[0] + y * self.wedge[1];
+        let height = self.half.z + x * self.slope[0] + y * self.slope[1];
         self.centre + self.axes[0] * x + self.axes[1] * y + self.axes[2] * (up * height)
     }
 
-    /// The direction across a plate, `up` +1 or −1, away from the body or into it.
+    /// Unit vector across the upper plate (`up` +1) or the lower one (−1), toward the head.
     #[must_use]
     pub fn normal(&self, up: f64) -> Vector3<f64> {
         let [right, front, axis] = self.axes;
-        (axis - (right * self.wedge[0] + front * self.wedge[1]) * up).normalize()
+        (axis - (right * self.slope[0] + front * self.slope[1]) * up).normalize()
     }
 }
 
@@ -152,6 +152,7 @@ impl Patient {
     /// stiff curves; the discs keep the rest.
     #[must_use]
     pub fn wedged(mut self, share: f64) -> Patient {
+        // C7 and the sacrum end the spine: their bend is not known.
         for i in 1..18 {
             let bend = |tilts: &[f64]| (tilts[i - 1] - tilts[i + 1]) / 2.0;
             self.wedge[i] = [share * bend(&self.coronal), share * bend(&self.sagittal)];
@@ -225,7 +226,7 @@ impl Patient {
                 axes: [right, front, up],
                 turned,
                 half,
-                wedge: self.wedge[i].map(|w| (w / 2.0).to_radians().tan()),
+                slope: self.wedge[i].map(|w| (w / 2.0).to_radians().tan()),
             });
         }
         out.reverse();
