@@ -3,7 +3,8 @@
 
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
-use super::midline::{Place, borders, nearest, resampled, trace};
+use super::likeness::Likeness;
+use super::midline::{CLOSE, Place, WIDE, borders, nearest, resampled, trace};
 use super::path::{coarse, find_piece, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, fit};
@@ -134,10 +135,38 @@ pub fn lay(
         .max(0.0)
         * scale)
         + 8.0;
-    let guide = resampled(&points, &halves, beyond);
-    let course = trace(plane, steps, &guide, borders(pattern.lateral, hand));
-    let mut chain = along_course(pattern, &course, &anchors, hand);
-    let beliefs = fit(plane, steps, &mut chain, &FIRST, &pattern.pieces);
+    let by = borders(pattern.lateral, hand);
+    let found = resampled(&points, &halves, beyond);
+    let mut courses = vec![trace(plane, steps, &found, by, CLOSE)];
+    // Once more about where it was found: the path may run beside the spine.
+    for (place, guide) in courses[0].iter_mut().zip(&found) {
+        place.half = guide.half;
+    }
+    courses[0] = trace(plane, steps, &courses[0], by, CLOSE);
+    if !pattern.course.is_empty() {
+        let halves: Vec<f64> = pattern.plates.iter().map(|p| p.half * scale).collect();
+        let old = resampled(&guide, &halves, beyond);
+        courses.push(trace(plane, steps, &old, by, WIDE));
+    }
+    let likeness = Likeness::of(plane, steps, &pattern.pieces);
+    let laid = courses.iter().map(|course| {
+        let mut chain = along_course(pattern, course, &anchors, hand);
+        // Bodies keep their heights from film to film: the laid ones hold throughout.
+        let heights = chain.heights();
+        let alike = likeness.as_ref().map_or(0.0, |l| l.place(&mut chain));
+        (chain, heights, alike)
+    });
+    let Some((mut chain, heights, _)) = laid.max_by(|a, b| a.2.total_cmp(&b.2)) else {
+        return Ok(Vec::new());
+    };
+    let beliefs = fit(
+        plane,
+        steps,
+        &mut chain,
+        &heights,
+        &FIRST,
+        likeness.as_ref(),
+    );
     Ok(super::refine::finished(chain, &beliefs, steps))
 }
 

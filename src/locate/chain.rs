@@ -188,6 +188,12 @@ impl Chain {
         (other.level == own.level).then(|| (other.middle - own.middle).norm())
     }
 
+    /// Distances from each plate to the next, mm.
+    pub(super) fn heights(&self) -> Vec<f64> {
+        let pairs = self.plates.windows(2);
+        pairs.map(|w| (w[1].middle - w[0].middle).norm()).collect()
+    }
+
     /// Takes the tilts as they are for the base about which the plates are looked for.
     pub(super) fn rest(&mut self) {
         self.base = self.plates.iter().map(|p| p.tilt).collect();

@@ -9,9 +9,12 @@ use nalgebra::Vector2;
 
 /// Step along the course, mm.
 pub(super) const ALONG: f64 = 2.0;
-/// Step across, mm, and how far the middle may lie from the guide.
+/// Step across, mm.
 const ACROSS: f64 = 0.7;
-const OFF: f64 = 14.0;
+/// How far the middle may lie from the guide at most, and the SD of that, mm: from a line found on the
+/// film, and from one that another film suggests.
+pub(super) const CLOSE: [f64; 2] = [14.0, 8.0];
+pub(super) const WIDE: [f64; 2] = [24.0, 12.0];
 /// Reach of the two sides of a border, mm.
 const SIDE: f64 = 2.5;
 /// Half widths tried, as shares of the expected one.
@@ -22,10 +25,16 @@ const WIDTH_SD: f64 = 0.6;
 /// Weight of a unit of evidence.
 const TRUST: f64 = 1.2;
 /// Both borders alike.
-pub(super) const EVEN: [f64; 2] = [1.0, 1.0];
+pub(super) const EVEN: Borders = Borders {
+    weights: [1.0, 1.0],
+    front: None,
+};
 /// Shares of a spine's front and back border on a lateral film.
 const FRONT: f64 = 1.5;
 const BACK: f64 = 0.5;
+/// Where a further edge before the front border speaks against it, mm from it: before the spine lies plain
+/// lung, while pedicles and the windpipe have the spine's own front before them.
+const BEYOND: [f64; 2] = [3.0, 9.0];
 
 /// A place of the course.
 #[derive(Clone, Copy, Debug)]
@@ -96,33 +105,65 @@ fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
     out
 }
 
-/// Weights of the left and the right border, head up. On a lateral film the front stands against the
-/// lung; the back lies under pedicles and ribs. `hand` is +1 when a plate's first end lies on the left.
-pub(super) fn borders(lateral: bool, hand: f64) -> [f64; 2] {
-    match (lateral, hand > 0.0) {
-        (false, _) => EVEN,
-        (true, true) => [BACK, FRONT],
-        (true, false) => [FRONT, BACK],
+/// How the left and the right border, head up, are weighed, and which of them is a lateral film's front.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Borders {
+    weights: [f64; 2],
+    front: Option<usize>,
+}
+
+/// The borders of a view. On a lateral film the front stands against the lung; the back lies under
+/// pedicles and ribs. `hand` is +1 when a plate's first end lies on the left.
+pub(super) fn borders(lateral: bool, hand: f64) -> Borders {
+    let front = usize::from(hand > 0.0);
+    let mut weights = [BACK; 2];
+    weights[front] = FRONT;
+    if lateral {
+        Borders {
+            weights,
+            front: Some(front),
+        }
+    } else {
+        EVEN
     }
 }
 
-/// The course near a guide, its borders weighed by `weights`.
+/// A row's strength as each of the two borders, + where it is one.
+fn sides(row: &[f32], front: Option<usize>) -> [Vec<f32>; 2] {
+    let mut out = [row.to_vec(), row.iter().map(|v| -v).collect()];
+    if let Some(front) = front {
+        let [from, to] = BEYOND.map(|mm| (mm / ACROSS) as usize);
+        let own = out[front].clone();
+        for (k, strength) in out[front].iter_mut().enumerate() {
+            let before = if front == 1 {
+                (k + from).min(own.len())..(k + to).min(own.len())
+            } else {
+                k.saturating_sub(to)..k.saturating_sub(from)
+            };
+            *strength -= own[before].iter().copied().fold(0.0, f32::max);
+        }
+    }
+    out
+}
+
+/// The course near a guide by its borders; `off` is [`CLOSE`] or [`WIDE`].
 pub(super) fn trace(
     plane: &GreyPlane,
     steps: Steps,
     guide: &[Place],
-    weights: [f64; 2],
+    by: Borders,
+    [most, off_sd]: [f64; 2],
 ) -> Vec<Place> {
-    let offsets = 2 * (OFF / ACROSS) as usize + 1;
+    let offsets = 2 * (most / ACROSS) as usize + 1;
     let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
-    let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
+    let n = 2 * ((most + widest + SIDE + 1.0) / ACROSS) as usize + 3;
     let states = offsets * WIDTHS.len();
     let off = |k: usize| (k as f64 - (offsets / 2) as f64) * ACROSS;
     let own: Vec<Vec<f64>> = guide
         .iter()
         .map(|p| {
-            let border = row(plane, steps, p, n);
-            let at = |t: f64| {
+            let [left, right] = sides(&row(plane, steps, p, n), by.front);
+            let at = |border: &[f32], t: f64| {
                 let k = (t / ACROSS + (n / 2) as f64).clamp(0.0, (n - 2) as f64);
                 let (i, f) = (k as usize, k.fract() as f32);
                 f64::from(border[i] + (border[i + 1] - border[i]) * f)
@@ -131,8 +172,9 @@ pub(super) fn trace(
             for o in 0..offsets {
                 for (w, share) in WIDTHS.iter().enumerate() {
                     let half = share * p.half;
-                    let pair = weights[0] * at(off(o) - half) - weights[1] * at(off(o) + half);
-                    let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / 8.0).powi(2);
+                    let pair = by.weights[0] * at(&left, off(o) - half)
+                        + by.weights[1] * at(&right, off(o) + half);
+                    let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / off_sd).powi(2);
                     out[o * WIDTHS.len() + w] = (TRUST * pair - 0.5 * prior).exp();
                 }
             }

@@ -1,7 +1,7 @@
 //! The spine to be laid on a film: last film's, or a usual one's.
 
 use super::chain::{Chain, Guess, Steps};
-use super::piece::pieces;
+use super::likeness::Levelled;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -88,7 +88,7 @@ impl Pattern {
             plates,
             lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
-            pieces: pieces(plane, steps, &chain),
+            pieces: Levelled::of(plane, steps).pieces(&chain),
         })
     }
 

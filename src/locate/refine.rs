@@ -3,8 +3,8 @@
 use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
-use super::midline::{EVEN, borders, trace};
-use super::piece::{alike, shift_sideways};
+use super::likeness::Likeness;
+use super::midline::{Borders, CLOSE, EVEN, borders, trace};
 use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
@@ -143,7 +143,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     follow(plane, steps, &mut chain, &rough, 0.0, EVEN);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
-        beliefs = step(plane, steps, &mut chain, &heights, round, &[]);
+        beliefs = step(plane, steps, &mut chain, &heights, round, None);
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
@@ -155,20 +155,16 @@ pub(super) fn fit(
     plane: &GreyPlane,
     steps: Steps,
     chain: &mut Chain,
+    heights: &[f64],
     first: &Round,
-    pieces: &[Vec<f32>],
+    before: Option<&Likeness>,
 ) -> Vec<Belief> {
-    // Bodies keep their heights from film to film: the laid ones hold throughout.
-    let heights = laid_heights(chain);
-    if !pieces.is_empty() {
-        shift_sideways(plane, steps, chain, pieces);
-    }
     for k in 0..2 {
         let nearer = Round {
             place_sd: first.place_sd / f64::from(k + 1),
             ..*first
         };
-        step(plane, steps, chain, &heights, &nearer, pieces);
+        step(plane, steps, chain, heights, &nearer, before);
         let laid = chain.clone();
         let sides = borders(chain.lateral, chain.down);
         follow(plane, steps, chain, &laid, view(chain).onto, sides);
@@ -179,7 +175,7 @@ pub(super) fn fit(
             height_sd: KNOWN_SD,
             ..*round
         };
-        beliefs = step(plane, steps, chain, &heights, &known, pieces);
+        beliefs = step(plane, steps, chain, heights, &known, before);
     }
     beliefs
 }
@@ -192,20 +188,11 @@ fn follow(
     chain: &mut Chain,
     held: &Chain,
     onto: f64,
-    sides: [f64; 2],
+    sides: Borders,
 ) {
-    let course = trace(plane, steps, &chain.guide(), sides);
+    let course = trace(plane, steps, &chain.guide(), sides, CLOSE);
     chain.drawn_to(&course, held, onto);
     chain.rest();
-}
-
-/// Heights as the chain was laid.
-fn laid_heights(chain: &Chain) -> Vec<f64> {
-    chain
-        .plates
-        .windows(2)
-        .map(|w| (w[1].middle - w[0].middle).norm())
-        .collect()
 }
 
 /// A laid chain's plates with their quality; none has a place to fall back to.
@@ -220,7 +207,7 @@ fn step(
     chain: &mut Chain,
     heights: &[f64],
     round: &Round,
-    pieces: &[Vec<f32>],
+    before: Option<&Likeness>,
 ) -> Vec<Belief> {
     let grid = &round.grid;
     let view = view(chain);
@@ -242,9 +229,7 @@ fn step(
                 walls(plane, steps, chain, plate, grid, body, axis)
             });
             let mut log = seen.own;
-            let looks = pieces
-                .get(i)
-                .map(|piece| alike(plane, steps, chain, plate, grid, piece));
+            let looks = before.map(|b| b.over(chain, i, grid));
             for layer in 0..grid.layers() {
                 for row in 0..grid.rows() {
                     let o = (grid.offset(row) - expected) / place_sd;
