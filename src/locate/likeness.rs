@@ -3,6 +3,7 @@
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::infer::{Link, Node, infer};
+use super::reduce::reduced;
 use crate::film::{GreyPlane, local_contrast};
 use nalgebra::Vector2;
 use rayon::prelude::*;
@@ -28,28 +29,7 @@ pub(super) struct Levelled {
 
 impl Levelled {
     pub(super) fn of(plane: &GreyPlane, steps: Steps) -> Levelled {
-        let by = |step: f64| ((PIXEL / step) as usize).max(1);
-        let (columns, rows) = (by(steps.column), by(steps.row));
-        let (width, height) = (plane.width / columns, plane.height / rows);
-        let mut data = vec![0f32; width * height];
-        if width > 0 {
-            data.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
-                for own in plane.data.chunks(plane.width).skip(y * rows).take(rows) {
-                    for (sum, part) in out.iter_mut().zip(own.chunks(columns)) {
-                        *sum += part.iter().sum::<f32>();
-                    }
-                }
-            });
-        }
-        let steps = Steps {
-            column: steps.column * columns as f64,
-            row: steps.row * rows as f64,
-        };
-        let small = GreyPlane {
-            width,
-            height,
-            data,
-        };
+        let (small, steps) = reduced(plane, steps, PIXEL);
         let pixel = (steps.column * steps.row).sqrt();
         Levelled {
             plane: local_contrast(&small, (LEVEL / pixel) as usize),

@@ -12,6 +12,7 @@ mod midline;
 mod patch;
 mod path;
 mod pattern;
+mod reduce;
 mod refine;
 mod scatter;
 mod smooth;

@@ -1,6 +1,7 @@
 //! The spine looked for over a whole film: a cheapest path over what looks like a column of bone.
 
 use super::chain::Steps;
+use super::reduce::reduced;
 use super::scatter::scatter;
 use crate::film::{GreyPlane, box_mean};
 use nalgebra::Vector2;
@@ -9,6 +10,8 @@ use std::collections::BinaryHeap;
 
 /// Pixel of the coarse film, mm.
 pub(super) const COARSE: f64 = 2.0;
+/// Pixel of the film it is made from, at most, mm.
+const FINE: f64 = 0.5;
 /// Half width of the column looked for, and of its surroundings, mm.
 const COLUMN: f64 = 9.0;
 const AROUND: f64 = 26.0;
@@ -24,10 +27,11 @@ pub(super) fn coarse(plane: &GreyPlane, steps: Steps) -> GreyPlane {
         ((h / COARSE).floor() as usize).max(1),
     );
     // Smoothed first, so that every pixel of the film has its part.
+    let (small, steps) = reduced(plane, steps, FINE);
     let reach = (COARSE / steps.column.max(steps.row) / 2.0)
         .round()
         .max(1.0) as usize;
-    let smooth = box_mean(plane, reach);
+    let smooth = box_mean(&small, reach);
     let mut data = Vec::with_capacity(width * height);
     for y in 0..height {
         for x in 0..width {
