@@ -135,20 +135,14 @@ pub fn lay(
         .max(0.0)
         * scale)
         + 8.0;
-    let by = borders(pattern.lateral, hand);
     let found = resampled(&points, &halves, beyond);
-    let mut courses = vec![trace(plane, steps, &found, by, CLOSE)];
-    // Once more about where it was found: the path may run beside the spine.
-    for (place, guide) in courses[0].iter_mut().zip(&found) {
-        place.half = guide.half;
-    }
-    courses[0] = trace(plane, steps, &courses[0], by, CLOSE);
-    if !pattern.course.is_empty() {
+    let old = (!pattern.course.is_empty()).then(|| {
         let halves: Vec<f64> = pattern.plates.iter().map(|p| p.half * scale).collect();
-        let old = resampled(&guide, &halves, beyond);
-        courses.push(trace(plane, steps, &old, by, WIDE));
-    }
+        resampled(&guide, &halves, beyond)
+    });
+    let courses = courses(plane, steps, pattern.lateral, hand, found, old);
     let likeness = Likeness::of(plane, steps, &pattern.pieces);
+    // Of two, the one where the plates look more as they did.
     let laid = courses.iter().map(|course| {
         let mut chain = along_course(pattern, course, &anchors, hand);
         // Bodies keep their heights from film to film: the laid ones hold throughout.
@@ -168,6 +162,30 @@ pub fn lay(
         likeness.as_ref(),
     );
     Ok(super::refine::finished(chain, &beliefs, steps))
+}
+
+/// Courses to lay the chain along: about the path found on the film, and about where the film before leads
+/// one to expect it.
+fn courses(
+    plane: &GreyPlane,
+    steps: Steps,
+    lateral: bool,
+    hand: f64,
+    found: Vec<Place>,
+    old: Option<Vec<Place>>,
+) -> Vec<Vec<Place>> {
+    let by = borders(lateral, hand);
+    let mut out = vec![trace(plane, steps, &found, by, CLOSE)];
+    if !lateral {
+        // Once more about where it was found: the path may run beside the spine. On a lateral film that
+        // leads further off it.
+        for (place, guide) in out[0].iter_mut().zip(&found) {
+            place.half = guide.half;
+        }
+        out[0] = trace(plane, steps, &out[0], by, CLOSE);
+    }
+    out.extend(old.map(|old| trace(plane, steps, &old, by, WIDE)));
+    out
 }
 
 fn length(points: &[Vector2<f64>]) -> f64 {
