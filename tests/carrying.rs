@@ -21,6 +21,9 @@ fn carried(cobb: f64, kyphosis: f64, left: f64, seed: u64) -> Vec<f64> {
     let e = Exposure {
         plane: Plane::Lateral,
         object_detector: 240.0,
+        quanta: 20_000.0,
+        gamma: 0.9 + 0.03 * (seed % 11) as f64,
+        levelling: 0.07 * (seed % 10) as f64,
         blur: 0.15,
         scatter: 0.2,
         ..Exposure::default()
@@ -66,17 +69,15 @@ fn carried(cobb: f64, kyphosis: f64, left: f64, seed: u64) -> Vec<f64> {
 /// 9 mm for four or five levels.
 #[test]
 fn a_lateral_course_stays_on_the_spine() {
-    for (cobb, kyphosis, left, seed) in [
-        (60.0, 50.0, 0.7, 1),
-        (80.0, 60.0, 0.6, 2),
-        (100.0, 40.0, 0.6, 3),
-        (70.0, 75.0, 0.65, 4),
-        (110.0, 70.0, 0.6, 5),
-        (90.0, 30.0, 0.75, 6),
-    ] {
-        let off = carried(cobb, kyphosis, left, seed);
-        let near = off.iter().filter(|d| **d <= 5.0).count();
-        let worst = off.iter().copied().fold(0.0, f64::max);
-        println!("{cobb} {kyphosis}: {near} of 37, worst {worst:.1}");
-    }
+    let films = [
+        (60.0, 64.0, 0.61, 22),
+        (70.0, 53.0, 0.67, 24),
+        (115.0, 71.0, 0.61, 33),
+    ];
+    let off: Vec<f64> = films
+        .into_iter()
+        .flat_map(|(cobb, kyphosis, left, seed)| carried(cobb, kyphosis, left, seed))
+        .collect();
+    let near = off.iter().filter(|d| **d <= 5.0).count();
+    assert!(near >= 96, "{near} of 111 plates within 5 mm");
 }

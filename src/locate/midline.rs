@@ -302,3 +302,31 @@ pub(super) fn nearest(course: &[Place], p: Vector2<f64>) -> Option<Place> {
         ..at
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rising at one place as a back border does, falling at two others as the windpipe's edge and, fainter, the
+    /// front of the spine.
+    fn across() -> Vec<f32> {
+        let mut row = vec![0f32; 60];
+        (row[10], row[30], row[38]) = (2.0, -2.0, -1.3);
+        row
+    }
+
+    fn strongest(side: &[f32]) -> usize {
+        (0..side.len()).fold(0, |best, k| if side[k] > side[best] { k } else { best })
+    }
+
+    #[test]
+    fn the_front_border_is_the_one_before_which_nothing_follows() {
+        let [back, front] = sides(&across(), Some(1));
+        assert_eq!((strongest(&back), strongest(&front)), (10, 38));
+        assert_eq!(strongest(&sides(&across(), None)[1]), 30);
+        // Hung the other way, the same from the other side.
+        let turned: Vec<f32> = across().iter().rev().map(|v| -v).collect();
+        let [front, back] = sides(&turned, Some(0));
+        assert_eq!((strongest(&back), strongest(&front)), (49, 21));
+    }
+}
