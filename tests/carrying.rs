@@ -65,7 +65,7 @@ fn carried(cobb: f64, kyphosis: f64, left: f64, seed: u64) -> Vec<f64> {
         .collect()
 }
 
-/// The course took the windpipe's edge or a pedicle's for the front of the spine and left it by 5 to
+/// The course took the edge of a band or a pedicle for the front of the spine and left it by 5 to
 /// 9 mm for four or five levels.
 #[test]
 fn a_lateral_course_stays_on_the_spine() {

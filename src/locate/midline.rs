@@ -33,7 +33,7 @@ pub(super) const EVEN: Borders = Borders {
 const FRONT: f64 = 1.5;
 const BACK: f64 = 0.5;
 /// Where a further edge before the front border speaks against it, mm from it: before the spine lies plain
-/// lung, while pedicles and the windpipe have the spine's own front before them.
+/// lung, while pedicles and bands that cross the bodies have the spine's own front before them.
 const BEYOND: [f64; 2] = [3.0, 9.0];
 
 /// A place of the course.
@@ -307,7 +307,7 @@ pub(super) fn nearest(course: &[Place], p: Vector2<f64>) -> Option<Place> {
 mod tests {
     use super::*;
 
-    /// Rising at one place as a back border does, falling at two others as the windpipe's edge and, fainter, the
+    /// Rising at one place as a back border does, falling at two others as a band's edge and, fainter, the
     /// front of the spine.
     fn across() -> Vec<f32> {
         let mut row = vec![0f32; 60];
