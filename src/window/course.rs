@@ -188,11 +188,10 @@ impl App {
         if film.side_on().is_none() && film.view() != Some(View::Photo) {
             return Some("side?");
         }
-        if self
-            .reading(&film.id)
-            .is_none_or(|r| r.accepted().is_empty())
-        {
-            return Some("unmarked");
+        match self.reading(&film.id) {
+            Some(r) if !r.accepted().is_empty() => {}
+            Some(r) if !r.unaccepted().is_empty() => return Some("proposed"),
+            _ => return Some("unmarked"),
         }
         self.mm_per_column(&film.id).is_none().then_some("no scale")
     }
