@@ -146,7 +146,7 @@ fn sides(row: &[f32], front: Option<usize>) -> [Vec<f32>; 2] {
     out
 }
 
-/// The course near a guide by its borders; `off` is [`CLOSE`] or [`WIDE`].
+/// The course near a guide by its borders, as far from it as [`CLOSE`] or [`WIDE`] allows.
 pub(super) fn trace(
     plane: &GreyPlane,
     steps: Steps,
