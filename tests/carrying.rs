@@ -1,18 +1,38 @@
-//! Carrying between two films of a phantom: where it went wrong once, it does not any more.
+//! Carrying between films of a phantom: where it went wrong once, it does not any more.
 
 #![allow(clippy::unwrap_used)]
 
-use curvebench::film::GreyPlane;
-use curvebench::landmark::{Edge, Landmark};
+#[path = "support/film.rs"]
+mod support;
+
+use curvebench::landmark::{Edge, Landmark, Level};
 use curvebench::locate::{Pattern, Steps, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, expose};
+use curvebench::units::FilmPx;
+use support::{grey, tilt};
 
-fn grey(f: &PhantomFilm) -> GreyPlane {
-    GreyPlane {
-        width: f.columns,
-        height: f.rows,
-        data: f.samples.iter().map(|v| f32::from(*v)).collect(),
+fn steps(f: &PhantomFilm, e: &Exposure) -> Steps {
+    let mm = e.pixel / f.beam.magnification(0.0);
+    Steps {
+        column: mm,
+        row: mm,
     }
+}
+
+/// The middle of a plate of a lateral film.
+fn middle(f: &PhantomFilm, level: Level, edge: Edge) -> FilmPx {
+    let (p, q) = f.marks.plate(level, edge, true).unwrap();
+    p.middle(q)
+}
+
+/// Both ends of the spine on a lateral film, as hints.
+fn ends(f: &PhantomFilm) -> Vec<(Landmark, FilmPx)> {
+    let hint = |level: &str| {
+        let level = level.parse().unwrap();
+        let name = Landmark::plate_ends(level, Edge::Upper, true)[0];
+        (name, middle(f, level, Edge::Upper))
+    };
+    ["C7", "S1"].map(hint).to_vec()
 }
 
 /// How far each plate's middle lies from where it is, mm, when carried from a lateral film of a child to one
@@ -34,33 +54,15 @@ fn carried(cobb: f64, kyphosis: f64, left: f64, seed: u64) -> Vec<f64> {
     later.sagittal.iter_mut().take(13).for_each(|a| *a *= left);
     later.halo = true;
     let [a, b] = [before, later].map(|p| expose(&p, &e, seed));
-    let mm = e.pixel / a.beam.magnification(0.0);
-    let steps = Steps {
-        column: mm,
-        row: mm,
-    };
-    let middle = |level, edge| {
-        let (p, q) = b.marks.plate(level, edge, true).unwrap();
-        p.middle(q)
-    };
+    let steps = steps(&a, &e);
     let pattern = Pattern::of(&grey(&a), &a.marks, true, steps).unwrap();
-    let hints: Vec<_> = ["C7", "S1"]
-        .iter()
-        .map(|level| {
-            let level = level.parse().unwrap();
-            let name: Landmark = Landmark::plate_ends(level, Edge::Upper, true)[0];
-            (name, middle(level, Edge::Upper))
-        })
-        .collect();
-    let found = lay(&grey(&b), steps, &pattern, &hints, 1.0).unwrap();
+    let found = lay(&grey(&b), steps, &pattern, &ends(&b), 1.0).unwrap();
     assert_eq!(found.len(), 37);
     found
         .iter()
         .map(|x| {
-            x.ends[0]
-                .middle(x.ends[1])
-                .distance(middle(x.level, x.edge))
-                * mm
+            let middle = middle(&b, x.level, x.edge);
+            x.ends[0].middle(x.ends[1]).distance(middle) * steps.column
         })
         .collect()
 }
@@ -80,4 +82,33 @@ fn a_lateral_course_stays_on_the_spine() {
         .collect();
     let near = off.iter().filter(|d| **d <= 5.0).count();
     assert!(near >= 96, "{near} of 111 plates within 5 mm");
+}
+
+/// A film hung the other way gives the other way round what the film gives, within what the coarse film of
+/// 2 mm, whose pixels begin at its left edge, leaves open.
+#[test]
+fn a_mirrored_film_is_laid_as_the_mirror_of_the_film() {
+    let e = Exposure {
+        plane: Plane::Lateral,
+        ..Exposure::default()
+    };
+    let f = expose(&Patient::scoliosis(0.8, 60.0, 42.0), &e, 5);
+    let steps = steps(&f, &e);
+    let plane = grey(&f);
+    let w = plane.width;
+    let mut turned = plane.clone();
+    for row in turned.data.chunks_mut(w) {
+        row.reverse();
+    }
+    let mirror = |p: FilmPx| FilmPx::new(w as f64 - p.x, p.y);
+    let pattern = || Pattern::of(&plane, &f.marks, true, steps).unwrap();
+    let hints = ends(&f);
+    let there: Vec<_> = hints.iter().map(|h| (h.0, mirror(h.1))).collect();
+    let found = lay(&plane, steps, &pattern(), &hints, 1.0).unwrap();
+    let other = lay(&turned, steps, &pattern().mirrored(), &there, -1.0).unwrap();
+    for (a, b) in found.iter().zip(&other) {
+        let back = tilt((mirror(b.ends[0]), mirror(b.ends[1])));
+        let off = (tilt((a.ends[0], a.ends[1])) - back).abs();
+        assert!(off < 1.5, "{} {:?}: {off:.1}°", a.level, a.edge);
+    }
 }

@@ -2,11 +2,15 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/film.rs"]
+mod support;
+
 use curvebench::film::GreyPlane;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet};
-use curvebench::locate::{Pattern, Refined, Steps, lay, refine};
+use curvebench::locate::{Refined, Steps, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
+use support::{grey, tilt};
 
 /// A film and its millimetres per pixel at the patient.
 fn film(plane: Plane, cobb: f64, seed: u64) -> (PhantomFilm, f64) {
@@ -19,14 +23,6 @@ fn film(plane: Plane, cobb: f64, seed: u64) -> (PhantomFilm, f64) {
     (f, mm)
 }
 
-fn grey(f: &PhantomFilm) -> GreyPlane {
-    GreyPlane {
-        width: f.columns,
-        height: f.rows,
-        data: f.samples.iter().map(|v| f32::from(*v)).collect(),
-    }
-}
-
 fn rough(truth: &LandmarkSet, noise_px: f64, seed: u64) -> LandmarkSet {
     let mut r = Random::new(seed);
     let mut out = LandmarkSet::new();
@@ -37,10 +33,6 @@ fn rough(truth: &LandmarkSet, noise_px: f64, seed: u64) -> LandmarkSet {
         }
     }
     out
-}
-
-fn tilt(p: (FilmPx, FilmPx)) -> f64 {
-    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
 }
 
 fn errors(
@@ -295,40 +287,4 @@ fn noise_is_told_from_a_spine() {
         one.place(name, f.marks.point(name).unwrap());
     }
     assert!(refine(&grey(&f), steps, &one, false).is_empty());
-}
-
-/// A film hung the other way gives the other way round what the film gives, within what the coarse film of
-/// 2 mm, whose pixels begin at its left edge, leaves open.
-#[test]
-fn a_mirrored_film_is_laid_as_the_mirror_of_the_film() {
-    let (f, mm) = film(Plane::Lateral, 60.0, 5);
-    let steps = Steps {
-        column: mm,
-        row: mm,
-    };
-    let plane = grey(&f);
-    let w = plane.width;
-    let mut turned = plane.clone();
-    for row in turned.data.chunks_mut(w) {
-        row.reverse();
-    }
-    let mirror = |p: FilmPx| FilmPx::new(w as f64 - p.x, p.y);
-    let pattern = || Pattern::of(&plane, &f.marks, true, steps).unwrap();
-    let hints: Vec<(Landmark, FilmPx)> = ["C7", "S1"]
-        .iter()
-        .map(|level| {
-            let level = level.parse().unwrap();
-            let (a, b) = f.marks.plate(level, Edge::Upper, true).unwrap();
-            let name = Landmark::plate_ends(level, Edge::Upper, true)[0];
-            (name, a.middle(b))
-        })
-        .collect();
-    let there: Vec<_> = hints.iter().map(|h| (h.0, mirror(h.1))).collect();
-    let found = lay(&plane, steps, &pattern(), &hints, 1.0).unwrap();
-    let other = lay(&turned, steps, &pattern().mirrored(), &there, -1.0).unwrap();
-    for (a, b) in found.iter().zip(&other) {
-        let back = tilt((mirror(b.ends[0]), mirror(b.ends[1])));
-        let off = (tilt((a.ends[0], a.ends[1])) - back).abs();
-        assert!(off < 1.5, "{} {:?}: {off:.1}°", a.level, a.edge);
-    }
 }

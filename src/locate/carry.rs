@@ -140,19 +140,24 @@ pub fn lay(
         let halves: Vec<f64> = pattern.plates.iter().map(|p| p.half * scale).collect();
         resampled(&guide, &halves, beyond)
     });
-    let courses = courses(plane, steps, pattern.lateral, hand, found, old);
+    let (course, other) = courses(plane, steps, pattern.lateral, hand, &found, old.as_deref());
     let likeness = Likeness::of(plane, steps, &pattern.pieces);
-    // Of two, the one where the plates look more as they did.
-    let laid = courses.iter().map(|course| {
+    let laid = |course: &[Place]| {
         let mut chain = along_course(pattern, course, &anchors, hand);
         // Bodies keep their heights from film to film: the laid ones hold throughout.
         let heights = chain.heights();
         let alike = likeness.as_ref().map_or(0.0, |l| l.place(&mut chain));
         (chain, heights, alike)
-    });
-    let Some((mut chain, heights, _)) = laid.max_by(|a, b| a.2.total_cmp(&b.2)) else {
-        return Ok(Vec::new());
     };
+    let mut best = laid(&course);
+    if let Some(other) = other {
+        // Of two, the one where the plates look more as they did.
+        let other = laid(&other);
+        if other.2 > best.2 {
+            best = other;
+        }
+    }
+    let (mut chain, heights, _) = best;
     let beliefs = fit(
         plane,
         steps,
@@ -171,21 +176,20 @@ fn courses(
     steps: Steps,
     lateral: bool,
     hand: f64,
-    found: Vec<Place>,
-    old: Option<Vec<Place>>,
-) -> Vec<Vec<Place>> {
+    found: &[Place],
+    old: Option<&[Place]>,
+) -> (Vec<Place>, Option<Vec<Place>>) {
     let by = borders(lateral, hand);
-    let mut out = vec![trace(plane, steps, &found, by, CLOSE)];
+    let mut course = trace(plane, steps, found, by, CLOSE);
     if !lateral {
         // Once more about where it was found: the path may run beside the spine. On a lateral film that
         // leads further off it.
-        for (place, guide) in out[0].iter_mut().zip(&found) {
+        for (place, guide) in course.iter_mut().zip(found) {
             place.half = guide.half;
         }
-        out[0] = trace(plane, steps, &out[0], by, CLOSE);
+        course = trace(plane, steps, &course, by, CLOSE);
     }
-    out.extend(old.map(|old| trace(plane, steps, &old, by, WIDE)));
-    out
+    (course, old.map(|old| trace(plane, steps, old, by, WIDE)))
 }
 
 fn length(points: &[Vector2<f64>]) -> f64 {

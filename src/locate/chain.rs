@@ -188,6 +188,15 @@ impl Chain {
         (other.level == own.level).then(|| (other.middle - own.middle).norm())
     }
 
+    /// Where plate i is held, from where it is toward the feet and along it, mm, and with what SD; none
+    /// when it is not held.
+    pub(super) fn held_at(&self, i: usize) -> Option<([f64; 2], f64)> {
+        let (_, place, sd) = self.held.iter().find(|h| h.0 == i)?;
+        let plate = &self.plates[i];
+        let d = place - plate.middle;
+        Some(([d.dot(&self.feet(plate.tilt)), d.dot(&plate.along())], *sd))
+    }
+
     /// Distances from each plate to the next, mm.
     pub(super) fn heights(&self) -> Vec<f64> {
         let pairs = self.plates.windows(2);

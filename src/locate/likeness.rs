@@ -15,8 +15,6 @@ const ALONG: i32 = 8;
 /// Share of the plate's width looked at: beyond its ends, for the borders tell where it lies sideways.
 const WIDTH: f64 = 1.5;
 
-/// Pixel of a levelled film at most, mm.
-const PIXEL: f64 = 0.5;
 /// Neighbourhood by which it is levelled, mm each way: lung, shoulder and belly differ from film to film
 /// far more than what the bones show.
 const LEVEL: f64 = 14.0;
@@ -29,7 +27,7 @@ pub(super) struct Levelled {
 
 impl Levelled {
     pub(super) fn of(plane: &GreyPlane, steps: Steps) -> Levelled {
-        let (small, steps) = reduced(plane, steps, PIXEL);
+        let (small, steps) = reduced(plane, steps);
         let pixel = (steps.column * steps.row).sqrt();
         Levelled {
             plane: local_contrast(&small, (LEVEL / pixel) as usize),
@@ -129,13 +127,8 @@ impl<'a> Likeness<'a> {
         let nodes: Vec<Node> = (0..chain.plates.len())
             .into_par_iter()
             .map(|i| {
-                let plate = &chain.plates[i];
-                let held = chain.held.iter().find(|h| h.0 == i);
-                let (expected, sd) = held.map_or(([0.0; 2], PLACE_SD), |h| {
-                    let d = h.1 - plate.middle;
-                    let off = [d.dot(&chain.feet(plate.tilt)), d.dot(&plate.along())];
-                    (off, [h.2; 2])
-                });
+                let held = chain.held_at(i);
+                let (expected, sd) = held.map_or(([0.0; 2], PLACE_SD), |(off, sd)| (off, [sd; 2]));
                 let mut log = vec![0f32; grid.states()];
                 for row in 0..grid.rows() {
                     for column in 0..grid.columns() {

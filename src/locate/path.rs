@@ -10,8 +10,6 @@ use std::collections::BinaryHeap;
 
 /// Pixel of the coarse film, mm.
 pub(super) const COARSE: f64 = 2.0;
-/// Pixel of the film it is made from, at most, mm.
-const FINE: f64 = 0.5;
 /// Half width of the column looked for, and of its surroundings, mm.
 const COLUMN: f64 = 9.0;
 const AROUND: f64 = 26.0;
@@ -27,7 +25,7 @@ pub(super) fn coarse(plane: &GreyPlane, steps: Steps) -> GreyPlane {
         ((h / COARSE).floor() as usize).max(1),
     );
     // Smoothed first, so that every pixel of the film has its part.
-    let (small, steps) = reduced(plane, steps, FINE);
+    let (small, steps) = reduced(plane, steps);
     let reach = (COARSE / steps.column.max(steps.row) / 2.0)
         .round()
         .max(1.0) as usize;

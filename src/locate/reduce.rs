@@ -4,10 +4,13 @@ use super::chain::Steps;
 use crate::film::GreyPlane;
 use rayon::prelude::*;
 
-/// A film with pixels of at most `most` mm, each the mean of those it covers (one that is coarser stays), and
+/// Pixel of a reduced film at most, mm.
+const PIXEL: f64 = 0.5;
+
+/// A film with pixels of at most [`PIXEL`], each the mean of those it covers (one that is coarser stays), and
 /// its steps.
-pub(super) fn reduced(plane: &GreyPlane, steps: Steps, most: f64) -> (GreyPlane, Steps) {
-    let by = |step: f64, length: usize| ((most / step) as usize).clamp(1, length.max(1));
+pub(super) fn reduced(plane: &GreyPlane, steps: Steps) -> (GreyPlane, Steps) {
+    let by = |step: f64, length: usize| ((PIXEL / step) as usize).clamp(1, length.max(1));
     let (columns, rows) = (by(steps.column, plane.width), by(steps.row, plane.height));
     let (width, height) = (plane.width / columns, plane.height / rows);
     let share = 1.0 / (columns * rows) as f32;
@@ -52,7 +55,7 @@ mod tests {
             column: 0.1,
             row: 0.23,
         };
-        let (small, by) = reduced(&plane, steps, 0.5);
+        let (small, by) = reduced(&plane, steps);
         assert_eq!((small.width, small.height), (20, 29));
         for at in [[3.0, 4.0], [7.7, 9.1]] {
             let at = nalgebra::Vector2::from(at);
@@ -65,7 +68,6 @@ mod tests {
                 column: 2.0,
                 row: 0.6,
             },
-            0.5,
         )
         .0;
         assert_eq!(coarse, plane);

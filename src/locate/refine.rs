@@ -216,10 +216,9 @@ fn step(
         .par_iter()
         .enumerate()
         .map(|(i, plate)| {
-            let held = chain.held.iter().find(|h| h.0 == i);
-            let (expected, place_sd) = held.map_or((0.0, round.place_sd), |h| {
-                let off = (h.1 - plate.middle).dot(&chain.feet(plate.tilt));
-                (off, h.2.min(round.place_sd))
+            let held = chain.held_at(i);
+            let (expected, place_sd) = held.map_or((0.0, round.place_sd), |([off, _], sd)| {
+                (off, sd.min(round.place_sd))
             });
             let body = chain.body(i).unwrap_or(BODY);
             let seen = evidence(plane, steps, chain, plate, grid, body);

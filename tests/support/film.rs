@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use curvebench::case::{FilmRecord, StatedFacts};
-use curvebench::film::{FileFacts, ImageEdge, Spacing, SpacingKind, View};
+use curvebench::film::{FileFacts, GreyPlane, ImageEdge, Spacing, SpacingKind, View};
 use curvebench::geometry::{FilmFrame, Placement};
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
@@ -113,4 +113,18 @@ pub fn exposed(patient: &Patient, plane: Plane, pixel: f64, size: (usize, usize)
         ..Exposure::default()
     };
     expose(patient, &exposure, 1)
+}
+
+/// What a phantom film shows, bone bright.
+pub fn grey(f: &PhantomFilm) -> GreyPlane {
+    GreyPlane {
+        width: f.columns,
+        height: f.rows,
+        data: f.samples.iter().map(|v| f32::from(*v)).collect(),
+    }
+}
+
+/// Tilt of a line on a film, degrees.
+pub fn tilt(p: (FilmPx, FilmPx)) -> f64 {
+    (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
 }
