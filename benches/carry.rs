@@ -8,7 +8,7 @@
 mod films;
 
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
-use curvebench::locate::{Pattern, Refined, Steps, find_ends, lay};
+use curvebench::locate::{Pattern, Refined, Steps, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, tilt, wedged};
@@ -196,19 +196,7 @@ fn main() {
                     Err(_) => scores[0].failed += 1,
                 }
                 let start = Instant::now();
-                let found = find_ends((&ga, steps, &marks), (&gb, steps), lateral);
-                let hints2: Vec<_> = found.iter().map(|e| (e.0, e.1)).collect();
-                if tune {
-                    for (e, h) in found.iter().zip(&hints) {
-                        eprintln!(
-                            "{} {:.0} mm off, alike {:.2}",
-                            e.0,
-                            e.1.distance(h.1) * mm,
-                            e.2
-                        );
-                    }
-                }
-                match lay(&gb, steps, &pattern, &hints2, 1.0) {
+                match lay(&gb, steps, &pattern, &[], 1.0) {
                     Ok(found) => {
                         scores[1].time += start.elapsed().as_secs_f64() * 1000.0;
                         scores[1].add(b, mm, lateral, &found);

@@ -4,7 +4,9 @@
 
 use curvebench::landmark::{Edge, Landmark};
 use curvebench::units::FilmPx;
-use curvebench::workbench::{Command, MeasureOptions, OpenCase, StatedFacts, write_demo};
+use curvebench::workbench::{
+    Command, ImageEdge, MeasureOptions, OpenCase, StatedFacts, write_demo,
+};
 
 /// The demo case with the marks of one film given to a new reader.
 fn case_of_one_film(film: &str) -> (tempfile::TempDir, OpenCase) {
@@ -51,7 +53,7 @@ fn marks_are_carried_through_traction_and_wait_to_be_accepted() {
         found
             .told
             .iter()
-            .any(|t| t.contains("looked for by its surroundings"))
+            .any(|t| t.contains("looked for by how its vertebrae look on pa-1"))
     );
     let record = case.film("pa-9").unwrap();
     let truth = case
@@ -191,9 +193,9 @@ fn every_level_is_proposed_between_two_hints() {
     assert!(fused.told.iter().any(|t| t.contains("T3 to L4 are fused")));
 }
 
-/// A film hung the other way: carried with hints, left stays the patient's left.
+/// A film hung the other way: carried with hints and without, left stays the patient's left.
 #[test]
-fn a_film_hung_the_other_way_is_carried_with_hints() {
+fn a_film_hung_the_other_way_is_carried() {
     let (dir, mut case) = case_of_one_film("pa-1");
     // The film of week 6, mirrored, as a picture without facts.
     let film = case.load_film("pa-9").unwrap();
@@ -213,7 +215,7 @@ fn a_film_hung_the_other_way_is_carried_with_hints() {
         view: record.view(),
         spacing: Some([record.spacing().row, record.spacing().column]),
         magnification: record.stated.magnification,
-        left_on: Some(curvebench::workbench::ImageEdge::ImageRight),
+        left_on: Some(ImageEdge::ImageRight),
         ..StatedFacts::default()
     };
     case.apply(&Command::AddFilm {
@@ -241,20 +243,51 @@ fn a_film_hung_the_other_way_is_carried_with_hints() {
         (name, FilmPx::new(f64::from(w) - p.x, p.y))
     })
     .collect();
-    let refused = case
-        .carry("pa-1", "mirrored", Some("X"), &[])
-        .unwrap_err()
-        .to_string();
-    assert!(refused.contains("hint"), "{refused}");
-    let found = case.carry("pa-1", "mirrored", Some("X"), &hints).unwrap();
-    // The patient's left lies on the picture's right.
-    assert!(found.plates().iter().all(|p| p.ends[0].x > p.ends[1].x));
-    let near = found.plates().iter().filter(|p| {
-        let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
-        let m = p.ends[0].middle(p.ends[1]);
-        FilmPx::new(f64::from(w) - m.x, m.y).distance(a.middle(b)) * 0.39 < 6.0
-    });
-    assert!(near.count() > 28);
+    // By hints, and found without.
+    for hints in [&hints[..], &[]] {
+        let found = case.carry("pa-1", "mirrored", Some("X"), hints).unwrap();
+        // The patient's left lies on the picture's right.
+        assert!(found.plates().iter().all(|p| p.ends[0].x > p.ends[1].x));
+        let near = found.plates().iter().filter(|p| {
+            let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
+            let m = p.ends[0].middle(p.ends[1]);
+            FilmPx::new(f64::from(w) - m.x, m.y).distance(a.middle(b)) * 0.39 < 6.0
+        });
+        assert!(near.count() > 28);
+    }
+}
+
+/// Without hints a spine is never laid on a film that does not show it: nothing but noise, or lying another
+/// way.
+#[test]
+fn a_film_without_the_spine_is_refused_without_hints() {
+    let (dir, mut case) = case_of_one_film("pa-1");
+    let mut state = 1u32;
+    let record = case.film("pa-1").unwrap().clone();
+    for (id, head) in [("noise", None), ("lying", Some(ImageEdge::ImageLeft))] {
+        let path = dir.path().join(format!("{id}.png"));
+        let noise = image::ImageBuffer::from_fn(900, 1800, |_, _| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            image::Luma([(state >> 16) as u16])
+        });
+        noise.save(&path).unwrap();
+        let facts = StatedFacts {
+            view: record.view(),
+            spacing: Some([0.4, 0.4]),
+            left_on: Some(ImageEdge::ImageLeft),
+            head_on: head,
+            ..StatedFacts::default()
+        };
+        case.apply(&Command::AddFilm {
+            path,
+            id: Some(id.to_owned()),
+            facts: Box::new(facts),
+        })
+        .unwrap();
+        let refused = case.carry("pa-1", id, Some("X"), &[]).unwrap_err();
+        let said = refused.to_string();
+        assert!(said.contains(id) && said.contains("hint"), "{said}");
+    }
 }
 
 /// Proposals carry no angle and no reference line on the film, a film with nothing else is no part of a

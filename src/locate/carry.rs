@@ -4,12 +4,13 @@
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::likeness::Likeness;
-use super::midline::{CLOSE, Place, WIDE, borders, nearest, resampled, trace};
-use super::path::{coarse, find_piece, path};
+use super::midline::{Place, borders, nearest, resampled, trace};
+use super::moved::{Moved, found};
+use super::path::{coarse, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, fit};
 use crate::film::GreyPlane;
-use crate::landmark::{Landmark, LandmarkSet, Level};
+use crate::landmark::{Landmark, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
 
@@ -20,8 +21,16 @@ pub enum LayError {
     #[error("the hint {0} is no end-plate or centre of the spine that is laid")]
     Hint(Landmark),
     /// Both ends are needed.
-    #[error("{0}")]
-    Ends(&'static str),
+    #[error("the spine needs a hint near each end, as C7.center=X,Y and S1.center=X,Y")]
+    Ends,
+    /// Nothing there looks like the film before.
+    #[error(
+        "the spine of the film before was not recognised; it needs a hint near each end, as C7.center=X,Y and S1.center=X,Y"
+    )]
+    Unlike,
+    /// The hints put it beyond the film's edge.
+    #[error("the spine would lie off the film")]
+    Off,
 }
 
 /// The hints as places along the pattern and on the film, from the head down. Both ends of one plate
@@ -45,37 +54,8 @@ fn anchors(
     Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
 }
 
-/// Finds the two ends of a marked film on another by how their surroundings look: the pelvis about the
-/// sacrum and the neck about the first plate.
-#[must_use]
-pub fn find_ends(
-    from: (&GreyPlane, Steps, &LandmarkSet),
-    to: (&GreyPlane, Steps),
-    lateral: bool,
-) -> Vec<(Landmark, FilmPx, f64)> {
-    let Some(chain) = Chain::of(from.2, lateral, from.1, 1.0) else {
-        return Vec::new();
-    };
-    let (a, b) = (coarse(from.0, from.1), coarse(to.0, to.1));
-    let flat = |g: &GreyPlane| crate::film::local_contrast(g, 20);
-    let (a, b) = (flat(&a), flat(&b));
-    let size = |g: &GreyPlane| Vector2::new(g.width as f64, g.height as f64) * super::path::COARSE;
-    let shift = (size(&b) - size(&a)) / 2.0;
-    let ends = [chain.plates.first(), chain.plates.last()];
-    ends.into_iter()
-        .flatten()
-        .zip([(46.0, 34.0), (64.0, 46.0)])
-        .filter_map(|(plate, half)| {
-            let (at, alike) =
-                find_piece(&a, plate.middle, half, &b, (plate.middle + shift, 110.0))?;
-            // Then its own bone alone: the neck stretches, shoulders and skin move.
-            let (at, _) = find_piece(&a, plate.middle, (22.0, 20.0), &b, (at, 9.0))?;
-            let name = Landmark::plate_ends(plate.level, plate.edge, lateral)[0];
-            Some((name, to.1.film(at), alike))
-        })
-        .collect()
-}
-
+/// Vertebrae less alike than this in the mean are not taken for those of the film before.
+const ALIKE: f64 = 0.5;
 /// SD of a place that a hint gives, mm.
 const HELD_SD: f64 = 1.5;
 
@@ -106,16 +86,71 @@ pub fn lay(
     let hints: Vec<(Landmark, Vector2<f64>)> =
         hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
     let anchors = anchors(pattern, &hints)?;
-    let [first, .., last] = &anchors[..] else {
-        return Err(LayError::Ends(
-            "the spine needs a hint near each end, as C7.center=X,Y and S1.center=X,Y",
-        ));
-    };
-    let guide = warped(&pattern.course, pattern, first, last);
     let film = coarse(plane, steps);
+    let (mut chain, heights, likeness) = if pattern.looks.is_empty() {
+        let (chain, heights) = along_path(plane, steps, &film, pattern, &anchors, hand)?;
+        (chain, heights, None)
+    } else {
+        let likeness = Likeness::of(plane, steps, &pattern.pieces);
+        let (mut chain, heights) = as_before(plane, steps, &film, pattern, &anchors, hand)?;
+        likeness.place(&mut chain);
+        (chain, heights, Some(likeness))
+    };
+    let beliefs = fit(
+        plane,
+        steps,
+        &mut chain,
+        &heights,
+        &FIRST,
+        likeness.as_ref(),
+    );
+    Ok(super::refine::finished(chain, &beliefs, steps))
+}
+
+/// The pattern's vertebrae where they look as they did on the film before, with their heights.
+fn as_before(
+    plane: &GreyPlane,
+    steps: Steps,
+    film: &GreyPlane,
+    pattern: &Pattern,
+    anchors: &[(f64, Vector2<f64>)],
+    hand: f64,
+) -> Result<(Chain, Vec<f64>), LayError> {
+    let middle = Vector2::new(
+        plane.width as f64 * steps.column,
+        plane.height as f64 * steps.row,
+    ) / 2.0;
+    let moved = Moved::onto(pattern, anchors, middle);
+    let found = found(film, pattern, &moved, anchors, hand).ok_or(LayError::Off)?;
+    if anchors.len() < 2 && found.alike < ALIKE {
+        return Err(LayError::Unlike);
+    }
+    let chain = Chain {
+        held: held(pattern, anchors),
+        ..Chain::new(found.plates, hand, pattern.lateral, 2.0)
+    };
+    Ok((chain, found.heights))
+}
+
+/// The pattern's plates along the spine's path on the film, with their heights.
+fn along_path(
+    plane: &GreyPlane,
+    steps: Steps,
+    film: &GreyPlane,
+    pattern: &Pattern,
+    anchors: &[(f64, Vector2<f64>)],
+    hand: f64,
+) -> Result<(Chain, Vec<f64>), LayError> {
+    let [first, .., last] = anchors else {
+        return Err(LayError::Ends);
+    };
+    // A spine is expected near the straight line, very loosely.
+    let guide: Vec<Vector2<f64>> = (0..=20)
+        .map(|i| first.1 + (last.1 - first.1) * f64::from(i) / 20.0)
+        .collect();
     let mut points: Vec<Vector2<f64>> = Vec::new();
     for pair in anchors.windows(2) {
-        let part = path(&film, pair[0].1, pair[1].1, &guide);
+        let part = path(film, pair[0].1, pair[1].1, &guide);
         points.extend(part.iter().skip(usize::from(!points.is_empty())));
     }
     // Half widths at the film's own scale.
@@ -136,98 +171,35 @@ pub fn lay(
         * scale)
         + 8.0;
     let found = resampled(&points, &halves, beyond);
-    let old = (!pattern.course.is_empty()).then(|| {
-        let halves: Vec<f64> = pattern.plates.iter().map(|p| p.half * scale).collect();
-        resampled(&guide, &halves, beyond)
-    });
-    let (course, other) = courses(plane, steps, pattern.lateral, hand, &found, old.as_deref());
-    let likeness = Likeness::of(plane, steps, &pattern.pieces);
-    let laid = |course: &[Place]| {
-        let mut chain = along_course(pattern, course, &anchors, hand);
-        // Bodies keep their heights from film to film: the laid ones hold throughout.
-        let heights = chain.heights();
-        let alike = likeness.as_ref().map_or(0.0, |l| l.place(&mut chain));
-        (chain, heights, alike)
-    };
-    let mut best = laid(&course);
-    if let Some(other) = other {
-        // Of two, the one where the plates look more as they did.
-        let other = laid(&other);
-        if other.2 > best.2 {
-            best = other;
-        }
-    }
-    let (mut chain, heights, _) = best;
-    let beliefs = fit(
-        plane,
-        steps,
-        &mut chain,
-        &heights,
-        &FIRST,
-        likeness.as_ref(),
-    );
-    Ok(super::refine::finished(chain, &beliefs, steps))
-}
-
-/// Courses to lay the chain along: about the path found on the film, and about where the film before leads
-/// one to expect it.
-fn courses(
-    plane: &GreyPlane,
-    steps: Steps,
-    lateral: bool,
-    hand: f64,
-    found: &[Place],
-    old: Option<&[Place]>,
-) -> (Vec<Place>, Option<Vec<Place>>) {
-    let by = borders(lateral, hand);
-    let mut course = trace(plane, steps, found, by, CLOSE);
-    if !lateral {
+    let by = borders(pattern.lateral, hand);
+    let mut course = trace(plane, steps, &found, by);
+    if !pattern.lateral {
         // Once more about where it was found: the path may run beside the spine. On a lateral film that
         // leads further off it.
-        for (place, guide) in course.iter_mut().zip(found) {
+        for (place, guide) in course.iter_mut().zip(&found) {
             place.half = guide.half;
         }
-        course = trace(plane, steps, &course, by, CLOSE);
+        course = trace(plane, steps, &course, by);
     }
-    (course, old.map(|old| trace(plane, steps, old, by, WIDE)))
+    let chain = along_course(pattern, &course, anchors, hand);
+    // Bodies keep their heights from film to film: the laid ones hold throughout.
+    let heights = chain.heights();
+    Ok((chain, heights))
 }
 
 fn length(points: &[Vector2<f64>]) -> f64 {
     points.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
 }
 
-/// The old course moved, turned and stretched so that its ends lie on the new ones: where the path is
-/// expected, loosely.
-fn warped(
-    course: &[Vector2<f64>],
-    pattern: &Pattern,
-    first: &(f64, Vector2<f64>),
-    last: &(f64, Vector2<f64>),
-) -> Vec<Vector2<f64>> {
-    if course.is_empty() {
-        // A usual spine is expected near the straight line, very loosely.
-        return (0..=20)
-            .map(|i| first.1 + (last.1 - first.1) * f64::from(i) / 20.0)
-            .collect();
-    }
-    let nearest = |along: f64| {
-        let k = pattern.plates.iter().enumerate().min_by(|a, b| {
-            (a.1.along - along)
-                .abs()
-                .total_cmp(&(b.1.along - along).abs())
-        });
-        course[k.map_or(0, |k| k.0)]
-    };
-    let (a, b) = (nearest(first.0), nearest(last.0));
-    let (old, new) = (b - a, last.1 - first.1);
-    // Complex ratio new / old: turn and scale in one.
-    let d = old.norm_squared().max(1e-9);
-    let (re, im) = (old.dot(&new) / d, (old.x * new.y - old.y * new.x) / d);
-    course
+/// Plates that a hint names.
+fn held(pattern: &Pattern, anchors: &[(f64, Vector2<f64>)]) -> Vec<(usize, Vector2<f64>, f64)> {
+    pattern
+        .plates
         .iter()
-        .map(|p| {
-            let v = p - a;
-            first.1 + Vector2::new(re * v.x - im * v.y, im * v.x + re * v.y)
+        .enumerate()
+        .filter_map(|(i, p)| {
+            let anchor = anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
+            Some((i, anchor.1, HELD_SD))
         })
         .collect()
 }
@@ -249,15 +221,6 @@ fn along_course(
         a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
     };
     let scale = (on[on.len() - 1].1 - on[0].1) / (on[on.len() - 1].0 - on[0].0).max(1e-6);
-    let held = pattern
-        .plates
-        .iter()
-        .enumerate()
-        .filter_map(|(i, p)| {
-            let anchor = anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
-            Some((i, anchor.1, HELD_SD))
-        })
-        .collect();
     let mut tilt_before: Option<f64> = None;
     let plates = pattern
         .plates
@@ -291,7 +254,7 @@ fn along_course(
         })
         .collect();
     Chain {
-        held,
+        held: held(pattern, anchors),
         ..Chain::new(plates, hand, pattern.lateral, 2.0)
     }
 }

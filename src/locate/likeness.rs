@@ -94,12 +94,11 @@ const PLACE_SD: [f64; 2] = [6.0, 8.0];
 const STEP_SD: [f64; 2] = [1.5, 1.2];
 
 impl<'a> Likeness<'a> {
-    /// None without pieces of a film before.
-    pub(super) fn of(plane: &GreyPlane, steps: Steps, pieces: &'a [Vec<f32>]) -> Option<Self> {
-        (!pieces.is_empty()).then(|| Likeness {
+    pub(super) fn of(plane: &GreyPlane, steps: Steps, pieces: &'a [Vec<f32>]) -> Self {
+        Likeness {
             film: Levelled::of(plane, steps),
             pieces,
-        })
+        }
     }
 
     /// How alike plate i is at a place, −1 to 1.
@@ -119,10 +118,8 @@ impl<'a> Likeness<'a> {
         out
     }
 
-    /// Moves a chain's plates along and to the side to where they look as before, neighbours together, and
-    /// says how alike they are there in the mean: the course was found by its borders, which a
-    /// diaphragm or a shoulder can hide.
-    pub(super) fn place(&self, chain: &mut Chain) -> f64 {
+    /// Moves a chain's plates along and to the side to where they look as before, neighbours together.
+    pub(super) fn place(&self, chain: &mut Chain) {
         let grid = &PLACES;
         let nodes: Vec<Node> = (0..chain.plates.len())
             .into_par_iter()
@@ -157,8 +154,5 @@ impl<'a> Likeness<'a> {
         for ((plate, b), feet) in chain.plates.iter_mut().zip(&beliefs).zip(feet) {
             plate.middle += feet * b.offset + plate.along() * b.turn;
         }
-        let n = chain.plates.len();
-        let alike = (0..n).map(|i| f64::from(self.at(chain, i, (0.0, 0.0, 0.0))));
-        alike.sum::<f64>() / n as f64
     }
 }

@@ -11,10 +11,9 @@ use nalgebra::Vector2;
 pub(super) const ALONG: f64 = 2.0;
 /// Step across, mm.
 const ACROSS: f64 = 0.7;
-/// How far the middle may lie from the guide at most, and the SD of that, mm: from a line found on the
-/// film, and from one that another film suggests.
-pub(super) const CLOSE: [f64; 2] = [14.0, 8.0];
-pub(super) const WIDE: [f64; 2] = [24.0, 12.0];
+/// How far the middle may lie from the guide at most, and the SD of that, mm.
+const OFF: f64 = 14.0;
+const OFF_SD: f64 = 8.0;
 /// Reach of the two sides of a border, mm.
 const SIDE: f64 = 2.5;
 /// Half widths tried, as shares of the expected one.
@@ -146,17 +145,11 @@ fn sides(row: &[f32], front: Option<usize>) -> [Vec<f32>; 2] {
     out
 }
 
-/// The course near a guide by its borders, as far from it as [`CLOSE`] or [`WIDE`] allows.
-pub(super) fn trace(
-    plane: &GreyPlane,
-    steps: Steps,
-    guide: &[Place],
-    by: Borders,
-    [most, off_sd]: [f64; 2],
-) -> Vec<Place> {
-    let offsets = 2 * (most / ACROSS) as usize + 1;
+/// The course near a guide by its borders, up to [`OFF`] mm from it.
+pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Borders) -> Vec<Place> {
+    let offsets = 2 * (OFF / ACROSS) as usize + 1;
     let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
-    let n = 2 * ((most + widest + SIDE + 1.0) / ACROSS) as usize + 3;
+    let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
     let states = offsets * WIDTHS.len();
     let off = |k: usize| (k as f64 - (offsets / 2) as f64) * ACROSS;
     let own: Vec<Vec<f64>> = guide
@@ -174,7 +167,7 @@ pub(super) fn trace(
                     let half = share * p.half;
                     let pair = by.weights[0] * at(&left, off(o) - half)
                         + by.weights[1] * at(&right, off(o) + half);
-                    let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / off_sd).powi(2);
+                    let prior = ((share - 1.0) / 0.2).powi(2) + (off(o) / OFF_SD).powi(2);
                     out[o * WIDTHS.len() + w] = (TRUST * pair - 0.5 * prior).exp();
                 }
             }

@@ -2,6 +2,8 @@
 
 use super::chain::{Chain, Guess, Steps};
 use super::likeness::Levelled;
+use super::path::coarse;
+use super::sought::{Look, levelled, looks};
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -17,6 +19,12 @@ pub struct Pattern {
     pub(super) course: Vec<Vector2<f64>>,
     /// How each plate looks there; empty when it is not to be used.
     pub(super) pieces: Vec<Vec<f32>>,
+    /// Unit vectors along the plates there, from their first ends to their second.
+    pub(super) faces: Vec<Vector2<f64>>,
+    /// Middle of that film, mm.
+    pub(super) middle: Vector2<f64>,
+    /// How each vertebra looks there.
+    pub(super) looks: Vec<Look>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,6 +97,12 @@ impl Pattern {
             lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
             pieces: Levelled::of(plane, steps).pieces(&chain),
+            middle: Vector2::new(
+                plane.width as f64 * steps.column,
+                plane.height as f64 * steps.row,
+            ) / 2.0,
+            faces: chain.plates.iter().map(Guess::along).collect(),
+            looks: looks(&levelled(&coarse(plane, steps)), &chain),
         })
     }
 
@@ -96,6 +110,12 @@ impl Pattern {
     #[must_use]
     pub fn mirrored(mut self) -> Pattern {
         self.course.iter_mut().for_each(|p| p.x = -p.x);
+        self.faces.iter_mut().for_each(|p| p.x = -p.x);
+        self.middle.x = -self.middle.x;
+        for l in &mut self.looks {
+            l.middle.x = -l.middle.x;
+            l.across.x = -l.across.x;
+        }
         self.plates.iter_mut().for_each(|p| p.lean = -p.lean);
         self
     }
@@ -157,7 +177,22 @@ impl Pattern {
             lateral,
             course: Vec::new(),
             pieces: Vec::new(),
+            faces: Vec::new(),
+            middle: Vector2::zeros(),
+            looks: Vec::new(),
         }
+    }
+
+    /// The place at a distance along the spine on the film it comes from, mm.
+    pub(super) fn at(&self, along: f64) -> Vector2<f64> {
+        let last = self.plates.len() - 1;
+        let k = self
+            .plates
+            .partition_point(|p| p.along <= along)
+            .clamp(1, last);
+        let (a, b) = (&self.plates[k - 1], &self.plates[k]);
+        let t = (along - a.along) / (b.along - a.along).max(1e-6);
+        self.course[k - 1] + (self.course[k] - self.course[k - 1]) * t
     }
 
     /// The distance along the spine of what a mark names.

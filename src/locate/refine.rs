@@ -4,7 +4,7 @@ use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::likeness::Likeness;
-use super::midline::{Borders, CLOSE, EVEN, borders, trace};
+use super::midline::{Borders, EVEN, borders, trace};
 use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
@@ -190,7 +190,7 @@ fn follow(
     onto: f64,
     sides: Borders,
 ) {
-    let course = trace(plane, steps, &chain.guide(), sides, CLOSE);
+    let course = trace(plane, steps, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
     chain.rest();
 }

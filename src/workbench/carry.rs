@@ -6,15 +6,13 @@ use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::{FilmRecord, Phase};
 use crate::film::{ImageEdge, density};
 use crate::landmark::{Landmark, LandmarkSet, Level};
-use crate::locate::{Pattern, Refined, Steps, find_ends, lay};
+use crate::locate::{Pattern, Refined, Steps, lay};
 use crate::measure::Settings;
 use crate::series::best_reader;
 use crate::units::FilmPx;
 
 /// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
 const FUSED: f64 = 0.02;
-/// Two pieces of film less alike than this are not taken for the same place.
-const ALIKE: f64 = 0.6;
 
 /// Marks proposed for a film. Nothing is stored until the command is applied, and then as proposals.
 #[derive(Clone, Debug)]
@@ -113,7 +111,7 @@ impl OpenCase {
     }
 
     /// Marks of film `from` carried to film `to`. Hints are those given and the plates and centres that
-    /// the reader has marked on `to`; without two of them the ends of the spine are looked for.
+    /// the reader has marked on `to`; without two of them the spine is looked for over the whole film.
     ///
     /// # Errors
     /// No such film, different planes, `from` not marked, the side of `to` unknown, ends not found.
@@ -146,23 +144,17 @@ impl OpenCase {
             pattern
         };
         let mut told = Vec::new();
-        let mut hints = self.hints(&target, &reader, hints);
+        let hints = self.hints(&target, &reader, hints);
         let plane = density(&self.load_film(to)?);
-        let same_way = !mirrored && source.head_on() == target.film.head_on();
-        if hints.len() < 2 && same_way {
-            let on = self.steps(target.film, &LandmarkSet::new(), None)?;
-            let ends = find_ends((&old, steps, &marks), (&plane, on), target.lateral);
-            for (name, at, alike) in ends {
-                if alike >= ALIKE && !hints.iter().any(|h| h.0 == name) {
-                    told.push(format!(
-                        "{to}: {} looked for by its surroundings and found at {:.0},{:.0} (alike {alike:.2})",
-                        plate_of(name),
-                        at.x,
-                        at.y
-                    ));
-                    hints.push((name, at));
-                }
+        if hints.len() < 2 {
+            if source.head_on() != target.film.head_on() {
+                return Err(Refusal::new(format!(
+                    "film \"{to}\" lies another way than film \"{from}\"; give two hints, as --hint C7.center=X,Y --hint S1.center=X,Y, or mark them in the window"
+                )));
             }
+            told.push(format!(
+                "{to}: the spine was looked for by how its vertebrae look on {from}"
+            ));
         }
         self.laid(&target, &reader, &pattern, &hints, plane, told)
     }
@@ -287,13 +279,6 @@ impl OpenCase {
             plates,
             told,
         })
-    }
-}
-
-fn plate_of(name: Landmark) -> String {
-    match name {
-        Landmark::Plate(level, edge, _) => format!("the {edge} end-plate of {level}"),
-        other => other.to_string(),
     }
 }
 

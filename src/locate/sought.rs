@@ -1,0 +1,315 @@
+//! The vertebrae of one film looked for on another by how they look, all together: what stands beside
+//! the spine (ribs, articular processes, shoulders) is told from it by the film before, not by a rule.
+
+use super::chain::Chain;
+use super::least_squares::System;
+use super::path::COARSE;
+use crate::film::{GreyPlane, local_contrast};
+use crate::landmark::Level;
+use nalgebra::{Rotation2, Vector2};
+use rayon::prelude::*;
+
+/// Neighbourhood by which the coarse films are levelled, mm each way.
+const LEVEL: f64 = 16.0;
+/// What is compared about a vertebra: reach along the spine, mm, and to the side, half widths; distance
+/// of the samples, mm.
+const REACH: f64 = 24.0;
+const ASIDE: f64 = 2.5;
+const SAMPLE: f64 = 4.0;
+/// Where a vertebra is looked for about a place: steps to each side, along the spine and of turning, their
+/// lengths in coarse pixels and radians.
+#[derive(Clone, Copy)]
+struct Search {
+    side: i32,
+    along: i32,
+    stride: i32,
+    turns: i32,
+    turn: f64,
+}
+
+/// Over the film, and about what was found.
+const WIDE: Search = Search {
+    side: 25,
+    along: 35,
+    stride: 2,
+    turns: 5,
+    turn: 0.13,
+};
+const FINE: Search = Search {
+    side: 3,
+    along: 3,
+    stride: 1,
+    turns: 2,
+    turn: 0.05,
+};
+/// Places kept of each vertebra.
+const KEPT: usize = 300;
+/// Weight of likeness.
+const WEIGHT: f64 = 10.0;
+/// SD of a place about the one expected and of what a hint says, mm.
+const PLACE_SD: f64 = 40.0;
+const HINT_SD: f64 = 3.0;
+/// SD of a neighbour's place about its own, mm and as a share of their distance (a spine that straightens
+/// turns toward the film), and of its turn, radians.
+const STEP_SD: f64 = 2.0;
+const STRETCH: f64 = 0.05;
+const TURN_SD: f64 = 0.1;
+
+/// How one vertebra looks on a film.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Look {
+    pub(super) level: Level,
+    /// Its middle, mm.
+    pub(super) middle: Vector2<f64>,
+    /// Unit vector from its plates' first ends to their second.
+    pub(super) across: Vector2<f64>,
+    half: f64,
+    grey: Vec<f32>,
+}
+
+/// A coarse film levelled.
+pub(super) fn levelled(coarse: &GreyPlane) -> GreyPlane {
+    local_contrast(coarse, (LEVEL / COARSE) as usize)
+}
+
+/// The samples' places in a vertebra's frame: to the side and toward the feet, mm.
+fn samples(half: f64) -> Vec<Vector2<f64>> {
+    let (nu, nv) = ((ASIDE * half / SAMPLE) as i32, (REACH / SAMPLE) as i32);
+    (-nv..=nv)
+        .flat_map(|v| (-nu..=nu).map(move |u| Vector2::new(f64::from(u), f64::from(v)) * SAMPLE))
+        .collect()
+}
+
+/// Mean nought and length 1.
+fn unit(grey: &mut [f32]) {
+    let mean = grey.iter().sum::<f32>() / grey.len() as f32;
+    grey.iter_mut().for_each(|v| *v -= mean);
+    let norm = grey.iter().map(|v| v * v).sum::<f32>().sqrt().max(1e-6);
+    grey.iter_mut().for_each(|v| *v /= norm);
+}
+
+/// How a chain's vertebrae look on a film, from the head down.
+pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
+    chain
+        .plates
+        .chunk_by(|a, b| a.level == b.level)
+        .map(|plates| {
+            let n = plates.len() as f64;
+            let middle = plates.iter().map(|p| p.middle).sum::<Vector2<f64>>() / n;
+            let tilt = plates.iter().map(|p| p.tilt).sum::<f64>() / n;
+            let half = plates.iter().map(|p| p.half).sum::<f64>() / n;
+            let across = Vector2::new(tilt.cos(), tilt.sin());
+            let feet = chain.feet(tilt);
+            let mut grey: Vec<f32> = samples(half)
+                .iter()
+                .map(|s| {
+                    let p = (middle + across * s.x + feet * s.y) / COARSE;
+                    film.sample(p.x, p.y)
+                })
+                .collect();
+            unit(&mut grey);
+            Look {
+                level: plates[0].level,
+                middle,
+                across,
+                half,
+                grey,
+            }
+        })
+        .collect()
+}
+
+/// Where a vertebra was found: its middle, mm, how far it was turned against the expected direction, and
+/// how alike it is.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    pub(super) middle: Vector2<f64>,
+    pub(super) turn: f64,
+    pub(super) alike: f64,
+}
+
+/// The likeliest places of one vertebra about one.
+fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) -> Vec<Place> {
+    let (w, h) = (film.width as i32, film.height as i32);
+    let points = samples(look.half);
+    let frame = |turn: f64| {
+        let along = Rotation2::new(turn) * look.across;
+        (along, Vector2::new(-along.y, along.x) * down)
+    };
+    let (along, feet) = frame(about.turn);
+    let stride = f64::from(by.stride) * COARSE;
+    let mut all = Vec::new();
+    for t in -by.turns..=by.turns {
+        let turn = about.turn + f64::from(t) * by.turn;
+        let (a, f) = frame(turn);
+        let at: Vec<(i32, i32)> = points
+            .iter()
+            .map(|s| {
+                let p = (a * s.x + f * s.y) / COARSE;
+                (p.x.round() as i32, p.y.round() as i32)
+            })
+            .collect();
+        for v in -by.along..=by.along {
+            for u in -by.side..=by.side {
+                let off = along * (f64::from(u) * stride) + feet * (f64::from(v) * stride);
+                let p = (about.middle + off) / COARSE;
+                let (x, y) = (p.x.floor() as i32, p.y.floor() as i32);
+                let (mut n, mut sum, mut squares, mut own) = (0f32, 0f32, 0f32, 0f32);
+                for ((dx, dy), want) in at.iter().zip(&look.grey) {
+                    let (i, j) = (x + dx, y + dy);
+                    if i >= 0 && j >= 0 && i < w && j < h {
+                        let g = film.data[(j * w + i) as usize];
+                        n += 1.0;
+                        sum += g;
+                        squares += g * g;
+                        own += g * want;
+                    }
+                }
+                if n < 0.6 * at.len() as f32 {
+                    continue;
+                }
+                let spread = (squares - sum * sum / n).max(1e-6).sqrt();
+                let found = Place {
+                    middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
+                    turn,
+                    alike: f64::from(own / spread),
+                };
+                all.push(([u, v, t], found));
+            }
+        }
+    }
+    all.sort_by(|a, b| b.1.alike.total_cmp(&a.1.alike));
+    let mut kept: Vec<([i32; 3], Place)> = Vec::new();
+    for a in all {
+        let near = |k: &([i32; 3], Place)| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= 1);
+        if by.stride == 1 || !kept.iter().any(near) {
+            kept.push(a);
+            if kept.len() == KEPT {
+                break;
+            }
+        }
+    }
+    kept.into_iter().map(|k| k.1).collect()
+}
+
+/// Finds the vertebrae on a levelled coarse film; `looks` lie where they are expected on it, `scale` times
+/// as far apart as they are. A hint holds a place of the film to a place among the expected ones. None
+/// where one has no place on the film.
+pub(super) fn seek(
+    looks: &[Look],
+    film: &GreyPlane,
+    down: f64,
+    scale: f64,
+    hints: &[(Vector2<f64>, Vector2<f64>)],
+) -> Option<Vec<Place>> {
+    let start: Vec<Place> = looks
+        .iter()
+        .map(|l| Place {
+            middle: l.middle,
+            turn: 0.0,
+            alike: 0.0,
+        })
+        .collect();
+    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE))?;
+    let fine = chosen(looks, film, down, scale, hints, (&rough, &FINE))?;
+    Some(smooth(looks, scale, &fine))
+}
+
+/// The places that together are likeliest.
+fn chosen(
+    looks: &[Look],
+    film: &GreyPlane,
+    down: f64,
+    scale: f64,
+    hints: &[(Vector2<f64>, Vector2<f64>)],
+    (about, by): (&[Place], &Search),
+) -> Option<Vec<Place>> {
+    let all: Vec<Vec<Place>> = looks
+        .par_iter()
+        .zip(about)
+        .map(|(l, a)| places(l, film, down, a, by))
+        .collect();
+    if all.iter().any(Vec::is_empty) {
+        return None;
+    }
+    let own = |i: usize, f: &Place| {
+        let mut out =
+            WEIGHT * f.alike - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
+        for (expected, at) in hints {
+            let by = expected - looks[i].middle;
+            let nearest = looks
+                .iter()
+                .all(|l| (l.middle - expected).norm() >= by.norm() - 1e-9);
+            if nearest {
+                let said = at - Rotation2::new(f.turn) * by;
+                out -= 0.5 * ((f.middle - said).norm() / HINT_SD).powi(2);
+            }
+        }
+        out
+    };
+    let pair = |i: usize, a: &Place, b: &Place| {
+        let step = (looks[i + 1].middle - looks[i].middle) / scale;
+        let meant = Rotation2::new((a.turn + b.turn) / 2.0) * step;
+        // The longer the step, the more it may stretch.
+        let sd = STEP_SD + STRETCH * step.norm();
+        -0.5 * ((b.middle - a.middle - meant).norm() / sd).powi(2)
+            - 0.5 * ((b.turn - a.turn) / TURN_SD).powi(2)
+    };
+    let mut score: Vec<f64> = all[0].iter().map(|f| own(0, f)).collect();
+    let mut back: Vec<Vec<usize>> = Vec::new();
+    for i in 1..looks.len() {
+        let next: Vec<(usize, f64)> = all[i]
+            .iter()
+            .map(|b| {
+                let best = (0..score.len())
+                    .map(|k| (k, score[k] + pair(i - 1, &all[i - 1][k], b)))
+                    .fold((0, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
+                (best.0, best.1 + own(i, b))
+            })
+            .collect();
+        back.push(next.iter().map(|n| n.0).collect());
+        score = next.iter().map(|n| n.1).collect();
+    }
+    let mut k = (0..score.len()).max_by(|a, b| score[*a].total_cmp(&score[*b]))?;
+    let mut out = vec![all[looks.len() - 1][k]];
+    for i in (0..back.len()).rev() {
+        k = back[i][k];
+        out.push(all[i][k]);
+    }
+    out.reverse();
+    Some(out)
+}
+
+/// The places found without the steps of the search.
+fn smooth(looks: &[Look], scale: f64, found: &[Place]) -> Vec<Place> {
+    let n = found.len();
+    let mut turns = System::new(n);
+    for (i, f) in found.iter().enumerate() {
+        turns.add(&[(i, 1.0)], f.turn, FINE.turn);
+    }
+    for i in 1..n {
+        turns.add(&[(i - 1, -1.0), (i, 1.0)], 0.0, FINE.turn);
+    }
+    let turns = turns.solve();
+    let mut places = System::new(2 * n);
+    for (i, f) in found.iter().enumerate() {
+        places.add(&[(2 * i, 1.0)], f.middle.x, COARSE / 2.0);
+        places.add(&[(2 * i + 1, 1.0)], f.middle.y, COARSE / 2.0);
+    }
+    for i in 1..n {
+        let step = (looks[i].middle - looks[i - 1].middle) / scale;
+        let step = Rotation2::new((turns[i - 1] + turns[i]) / 2.0) * step;
+        for k in 0..2 {
+            let pair = [(2 * i - 2 + k, -1.0), (2 * i + k, 1.0)];
+            places.add(&pair, step[k], COARSE / 2.0);
+        }
+    }
+    let places = places.solve();
+    (0..n)
+        .map(|i| Place {
+            middle: Vector2::new(places[2 * i], places[2 * i + 1]),
+            turn: turns[i],
+            ..found[i]
+        })
+        .collect()
+}
