@@ -105,10 +105,15 @@ fn real_anatomy_is_carried_through_straightening() {
             let ends = ["C7.upper", "L2.lower"].map(|plate| {
                 let side = if lateral { "posterior" } else { "left" };
                 let name: Landmark = format!("{plate}.{side}").parse().unwrap();
-                let (Some(level), Landmark::Plate(_, edge, _)) = (name.level(), name) else {
-                    panic!("{plate} is a plate");
+                let edge = if plate == "C7.upper" {
+                    Edge::Upper
+                } else {
+                    Edge::Lower
                 };
-                let (p, q) = to.marks.plate(level, edge, lateral).unwrap();
+                let (p, q) = to
+                    .marks
+                    .plate(name.level().unwrap(), edge, lateral)
+                    .unwrap();
                 (name, p.middle(q))
             });
             let hand = if lateral { 1.0 } else { -1.0 };

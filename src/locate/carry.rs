@@ -5,7 +5,7 @@ use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::midline::{Place, borders, nearest, resampled, trace};
-use super::moved::{Moved, found};
+use super::moved::{Found, Moved, found};
 use super::path::{coarse, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, fit};
@@ -54,6 +54,8 @@ fn anchors(
     Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
 }
 
+/// How much longer than the straight line between its ends a spine may be.
+const LONGER: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
 /// Vertebrae less alike than this in the mean are not taken for those of the film before.
 const ALIKE: f64 = 0.5;
 /// SD of a place that a hint gives, mm.
@@ -87,23 +89,13 @@ pub fn lay(
         hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
     let anchors = anchors(pattern, &hints)?;
     let film = coarse(plane, steps);
-    let (mut chain, heights, likeness) = if pattern.looks.is_empty() {
-        let (chain, heights) = along_path(plane, steps, &film, pattern, &anchors, hand)?;
-        (chain, heights, None)
-    } else {
-        let likeness = Likeness::of(plane, steps, &pattern.pieces);
-        let (mut chain, heights) = as_before(plane, steps, &film, pattern, &anchors, hand)?;
-        likeness.place(&mut chain);
-        (chain, heights, Some(likeness))
-    };
-    let beliefs = fit(
-        plane,
-        steps,
-        &mut chain,
-        &heights,
-        &FIRST,
-        likeness.as_ref(),
-    );
+    if pattern.looks.is_empty() {
+        return proposed(plane, steps, &film, pattern, &anchors, hand);
+    }
+    let likeness = Likeness::of(plane, steps, &pattern.pieces);
+    let (mut chain, heights) = as_before(plane, steps, &film, pattern, &anchors, hand)?;
+    likeness.place(&mut chain);
+    let beliefs = fit(plane, steps, &mut chain, &heights, &FIRST, Some(&likeness));
     Ok(super::refine::finished(chain, &beliefs, steps))
 }
 
@@ -132,15 +124,40 @@ fn as_before(
     Ok((chain, found.heights))
 }
 
-/// The pattern's plates along the spine's path on the film, with their heights.
-fn along_path(
+/// The middles of vertebrae where the film shows what usually looks like them, between two hints.
+fn usual_middles(
+    film: &GreyPlane,
+    pattern: &Pattern,
+    anchors: &[(f64, Vector2<f64>)],
+    hand: f64,
+) -> Option<Vec<Vector2<f64>>> {
+    let (first, last) = (anchors.first()?, anchors.last()?);
+    let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
+    let mut best: Option<Found> = None;
+    for longer in LONGER {
+        let size = chord * longer;
+        let pattern = pattern.sized(size, hand);
+        let anchors: Vec<_> = anchors.iter().map(|a| (a.0 * size, a.1)).collect();
+        let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
+        let found = found(film, &pattern, &moved, &anchors, hand)?;
+        if best.as_ref().is_none_or(|b| found.score > b.score) {
+            best = Some(found);
+        }
+    }
+    Some(best?.plates.iter().map(|p| p.middle).collect())
+}
+
+/// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
+/// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates stand
+/// out more of noise is kept.
+fn proposed(
     plane: &GreyPlane,
     steps: Steps,
     film: &GreyPlane,
     pattern: &Pattern,
     anchors: &[(f64, Vector2<f64>)],
     hand: f64,
-) -> Result<(Chain, Vec<f64>), LayError> {
+) -> Result<Vec<Refined>, LayError> {
     let [first, .., last] = anchors else {
         return Err(LayError::Ends);
     };
@@ -153,8 +170,35 @@ fn along_path(
         let part = path(film, pair[0].1, pair[1].1, &guide);
         points.extend(part.iter().skip(usize::from(!points.is_empty())));
     }
+    let mut lines = vec![points];
+    if pattern.lateral {
+        lines.extend(usual_middles(film, pattern, anchors, hand));
+    }
+    let mut best: Option<(f64, Vec<Refined>)> = None;
+    for points in lines {
+        let mut chain = along_line(plane, steps, &points, pattern, anchors, hand);
+        let heights = chain.heights();
+        let beliefs = fit(plane, steps, &mut chain, &heights, &FIRST, None);
+        let distinct = beliefs.iter().map(|b| b.distinct).sum::<f64>();
+        if best.as_ref().is_none_or(|b| distinct > b.0) {
+            best = Some((distinct, super::refine::finished(chain, &beliefs, steps)));
+        }
+    }
+    best.map(|b| b.1).ok_or(LayError::Off)
+}
+
+/// The pattern's plates along a line down the spine on the film.
+fn along_line(
+    plane: &GreyPlane,
+    steps: Steps,
+    points: &[Vector2<f64>],
+    pattern: &Pattern,
+    anchors: &[(f64, Vector2<f64>)],
+    hand: f64,
+) -> Chain {
+    let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
     // Half widths at the film's own scale.
-    let scale = length(&points) / (last.0 - first.0).max(1.0);
+    let scale = length(points) / (last.0 - first.0).max(1.0);
     let halves: Vec<f64> = (0..points.len())
         .map(|i| {
             let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
@@ -170,7 +214,7 @@ fn along_path(
         .max(0.0)
         * scale)
         + 8.0;
-    let found = resampled(&points, &halves, beyond);
+    let found = resampled(points, &halves, beyond);
     let by = borders(pattern.lateral, hand);
     let mut course = trace(plane, steps, &found, by);
     if !pattern.lateral {
@@ -181,10 +225,7 @@ fn along_path(
         }
         course = trace(plane, steps, &course, by);
     }
-    let chain = along_course(pattern, &course, anchors, hand);
-    // Bodies keep their heights from film to film: the laid ones hold throughout.
-    let heights = chain.heights();
-    Ok((chain, heights))
+    along_course(pattern, &course, anchors, hand)
 }
 
 fn length(points: &[Vector2<f64>]) -> f64 {

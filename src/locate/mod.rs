@@ -18,6 +18,7 @@ mod refine;
 mod scatter;
 mod smooth;
 mod sought;
+mod usual;
 mod walls;
 
 pub use carry::{LayError, lay};

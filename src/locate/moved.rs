@@ -64,6 +64,8 @@ pub(super) struct Found {
     pub(super) heights: Vec<f64>,
     /// How alike the vertebrae are in the mean, 1 for the same.
     pub(super) alike: f64,
+    /// How likely all is together.
+    pub(super) score: f64,
 }
 
 /// Where the pattern's plates lie when its vertebrae are looked for about where they are moved to. None
@@ -85,7 +87,7 @@ pub(super) fn found(
         .map(|(along, at)| (moved.place(pattern.at(*along)), *at))
         .collect();
     let scale = moved.by.norm();
-    let places = seek(&looks, &levelled(film), hand, scale, &hints)?;
+    let (places, score) = seek(&looks, &levelled(film), hand, scale, &hints)?;
     let mut before: Option<f64> = None;
     let plates: Vec<Guess> = pattern
         .plates
@@ -122,5 +124,6 @@ pub(super) fn found(
         heights: old.map(|h| h * longer).collect(),
         alike: places.iter().map(|p| p.alike).sum::<f64>() / places.len().max(1) as f64,
         plates,
+        score,
     })
 }

@@ -127,6 +127,11 @@ impl Pattern {
         if let (Some(first), Some(last)) = (levels.iter().min(), levels.iter().max()) {
             self.plates
                 .retain(|p| p.level >= *first && p.level <= *last);
+            self.course = self
+                .plates
+                .iter()
+                .map(|p| Vector2::new(0.0, p.along))
+                .collect();
         }
         self
     }
@@ -173,14 +178,27 @@ impl Pattern {
             along += body + disc;
         }
         Pattern {
+            course: plates.iter().map(|p| Vector2::new(0.0, p.along)).collect(),
+            faces: vec![Vector2::x(); plates.len()],
             plates,
             lateral,
-            course: Vec::new(),
             pieces: Vec::new(),
-            faces: Vec::new(),
             middle: Vector2::zeros(),
             looks: Vec::new(),
         }
+    }
+
+    /// A usual spine of another size, its plates facing as `hand` says, with its looks.
+    pub(super) fn sized(&self, size: f64, hand: f64) -> Pattern {
+        let mut out = self.clone();
+        for p in &mut out.plates {
+            p.along *= size;
+            p.half *= size;
+        }
+        out.course.iter_mut().for_each(|p| *p *= size);
+        out.faces = vec![Vector2::x() * hand; out.plates.len()];
+        out.looks = super::usual::usual_looks(&out);
+        out
     }
 
     /// The place at a distance along the spine on the film it comes from, mm.

@@ -67,6 +67,27 @@ pub(super) struct Look {
     grey: Vec<f32>,
 }
 
+impl Look {
+    /// A vertebra's look from the grey at a place of its frame: mm to the side and toward the feet.
+    pub(super) fn of(
+        level: Level,
+        middle: Vector2<f64>,
+        across: Vector2<f64>,
+        half: f64,
+        grey: impl Fn(Vector2<f64>) -> f32,
+    ) -> Look {
+        let mut grey: Vec<f32> = samples(half).into_iter().map(grey).collect();
+        unit(&mut grey);
+        Look {
+            level,
+            middle,
+            across,
+            half,
+            grey,
+        }
+    }
+}
+
 /// A coarse film levelled.
 pub(super) fn levelled(coarse: &GreyPlane) -> GreyPlane {
     local_contrast(coarse, (LEVEL / COARSE) as usize)
@@ -100,21 +121,10 @@ pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
             let half = plates.iter().map(|p| p.half).sum::<f64>() / n;
             let across = Vector2::new(tilt.cos(), tilt.sin());
             let feet = chain.feet(tilt);
-            let mut grey: Vec<f32> = samples(half)
-                .iter()
-                .map(|s| {
-                    let p = (middle + across * s.x + feet * s.y) / COARSE;
-                    film.sample(p.x, p.y)
-                })
-                .collect();
-            unit(&mut grey);
-            Look {
-                level: plates[0].level,
-                middle,
-                across,
-                half,
-                grey,
-            }
+            Look::of(plates[0].level, middle, across, half, |s| {
+                let p = (middle + across * s.x + feet * s.y) / COARSE;
+                film.sample(p.x, p.y)
+            })
         })
         .collect()
 }
@@ -201,7 +211,7 @@ pub(super) fn seek(
     down: f64,
     scale: f64,
     hints: &[(Vector2<f64>, Vector2<f64>)],
-) -> Option<Vec<Place>> {
+) -> Option<(Vec<Place>, f64)> {
     let start: Vec<Place> = looks
         .iter()
         .map(|l| Place {
@@ -210,9 +220,9 @@ pub(super) fn seek(
             alike: 0.0,
         })
         .collect();
-    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE))?;
-    let fine = chosen(looks, film, down, scale, hints, (&rough, &FINE))?;
-    Some(smooth(looks, scale, &fine))
+    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE))?.0;
+    let (fine, score) = chosen(looks, film, down, scale, hints, (&rough, &FINE))?;
+    Some((smooth(looks, scale, &fine), score))
 }
 
 /// The places that together are likeliest.
@@ -223,7 +233,7 @@ fn chosen(
     scale: f64,
     hints: &[(Vector2<f64>, Vector2<f64>)],
     (about, by): (&[Place], &Search),
-) -> Option<Vec<Place>> {
+) -> Option<(Vec<Place>, f64)> {
     let all: Vec<Vec<Place>> = looks
         .par_iter()
         .zip(about)
@@ -271,13 +281,14 @@ fn chosen(
         score = next.iter().map(|n| n.1).collect();
     }
     let mut k = (0..score.len()).max_by(|a, b| score[*a].total_cmp(&score[*b]))?;
+    let best = score[k];
     let mut out = vec![all[looks.len() - 1][k]];
     for i in (0..back.len()).rev() {
         k = back[i][k];
         out.push(all[i][k]);
     }
     out.reverse();
-    Some(out)
+    Some((out, best))
 }
 
 /// The places found without the steps of the search.
