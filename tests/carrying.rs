@@ -135,6 +135,35 @@ fn real_anatomy_is_carried_through_straightening() {
     }
 }
 
+/// A film that ends above the lowest vertebrae: those it shows were squeezed onto it.
+#[test]
+fn vertebrae_beyond_the_film_do_not_move_the_others() {
+    let film = bent::projection(true);
+    let [from, to] = [60.0, 35.0].map(|d| bent::curved(&film, true, d));
+    let pattern = Pattern::of(&from.grey, &from.marks, true, bent::STEPS).unwrap();
+    let middle = |level: Level, edge| {
+        let (p, q) = to.marks.plate(level, edge, true).unwrap();
+        p.middle(q)
+    };
+    let end = middle("T11".parse().unwrap(), Edge::Lower).y;
+    let mut cut = to.grey.clone();
+    cut.height = end as usize;
+    cut.data.truncate(cut.width * cut.height);
+    let found = lay(&cut, bent::STEPS, &pattern, &[], 1.0).unwrap();
+    let seen = found
+        .iter()
+        .filter(|x| middle(x.level, x.edge).y < end - 60.0);
+    for x in seen {
+        let off = x.ends[0]
+            .middle(x.ends[1])
+            .distance(middle(x.level, x.edge))
+            * bent::MM;
+        assert!(off < 5.0, "{} {:?}: {off:.1} mm", x.level, x.edge);
+    }
+    let below = found.iter().filter(|x| x.level >= "L1".parse().unwrap());
+    assert!(below.clone().count() == 4 && below.clone().all(|x| x.ends[0].y > end));
+}
+
 /// A film hung the other way gives the other way round what the film gives, within what the coarse film of
 /// 2 mm, whose pixels begin at its left edge, leaves open.
 #[test]

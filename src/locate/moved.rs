@@ -62,7 +62,7 @@ pub(super) struct Found {
     pub(super) plates: Vec<Guess>,
     /// Distances from each plate to the next, mm: those of the film before, as much longer as the spine is.
     pub(super) heights: Vec<f64>,
-    /// How alike the vertebrae are in the mean, 1 for the same.
+    /// How alike the vertebrae on the film are in the mean, 1 for the same.
     pub(super) alike: f64,
     /// How likely all is together.
     pub(super) score: f64,
@@ -120,9 +120,10 @@ pub(super) fn found(
         .windows(2)
         .map(|w| (w[1].middle - w[0].middle).norm());
     let longer = new.sum::<f64>() / old.clone().sum::<f64>().max(1e-6);
+    let seen: Vec<f64> = places.iter().filter_map(|p| p.alike).collect();
     Some(Found {
         heights: old.map(|h| h * longer).collect(),
-        alike: places.iter().map(|p| p.alike).sum::<f64>() / places.len().max(1) as f64,
+        alike: seen.iter().sum::<f64>() / seen.len().max(1) as f64,
         plates,
         score,
     })

@@ -42,6 +42,10 @@ const FINE: Search = Search {
     turns: 2,
     turn: 0.05,
 };
+/// Share of a vertebra's surroundings that lies on the film at least, for it to be looked at; beyond the film
+/// every third step and second turn is a place too, where it may lie unseen.
+const SEEN: f32 = 0.6;
+const SPARSE: i32 = 3;
 /// Places kept of each vertebra.
 const KEPT: usize = 300;
 /// Weight of likeness.
@@ -130,12 +134,18 @@ pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
 }
 
 /// Where a vertebra was found: its middle, mm, how far it was turned against the expected direction, and
-/// how alike it is.
+/// how alike it is; none where it lies off the film.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Place {
     pub(super) middle: Vector2<f64>,
     pub(super) turn: f64,
-    pub(super) alike: f64,
+    pub(super) alike: Option<f64>,
+}
+
+impl Place {
+    fn likeness(&self) -> f64 {
+        self.alike.unwrap_or(0.0)
+    }
 }
 
 /// The likeliest places of one vertebra about one.
@@ -148,7 +158,7 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
     };
     let (along, feet) = frame(about.turn);
     let stride = f64::from(by.stride) * COARSE;
-    let mut all = Vec::new();
+    let (mut all, mut off_film) = (Vec::new(), Vec::new());
     for t in -by.turns..=by.turns {
         let turn = about.turn + f64::from(t) * by.turn;
         let (a, f) = frame(turn);
@@ -175,20 +185,23 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
                         own += g * want;
                     }
                 }
-                if n < 0.6 * at.len() as f32 {
+                let at_pixel = |alike| Place {
+                    middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
+                    turn,
+                    alike,
+                };
+                if n < SEEN * at.len() as f32 {
+                    if by.stride == 1 || (u % SPARSE, v % SPARSE, t % 2) == (0, 0, 0) {
+                        off_film.push(at_pixel(None));
+                    }
                     continue;
                 }
                 let spread = (squares - sum * sum / n).max(1e-6).sqrt();
-                let found = Place {
-                    middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
-                    turn,
-                    alike: f64::from(own / spread),
-                };
-                all.push(([u, v, t], found));
+                all.push(([u, v, t], at_pixel(Some(f64::from(own / spread)))));
             }
         }
     }
-    all.sort_by(|a, b| b.1.alike.total_cmp(&a.1.alike));
+    all.sort_by(|a, b| b.1.likeness().total_cmp(&a.1.likeness()));
     let mut kept: Vec<([i32; 3], Place)> = Vec::new();
     for a in all {
         let near = |k: &([i32; 3], Place)| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= 1);
@@ -199,7 +212,7 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
             }
         }
     }
-    kept.into_iter().map(|k| k.1).collect()
+    kept.into_iter().map(|k| k.1).chain(off_film).collect()
 }
 
 /// Finds the vertebrae on a levelled coarse film; `looks` lie where they are expected on it, `scale` times
@@ -217,7 +230,7 @@ pub(super) fn seek(
         .map(|l| Place {
             middle: l.middle,
             turn: 0.0,
-            alike: 0.0,
+            alike: None,
         })
         .collect();
     let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE))?.0;
@@ -244,7 +257,7 @@ fn chosen(
     }
     let own = |i: usize, f: &Place| {
         let mut out =
-            WEIGHT * f.alike - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
+            WEIGHT * f.likeness() - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
         for (expected, at) in hints {
             let by = expected - looks[i].middle;
             let nearest = looks
