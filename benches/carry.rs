@@ -46,15 +46,19 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     Pair { films }
 }
 
-fn inside(f: &PhantomFilm, p: FilmPx) -> bool {
-    p.x > 0.0 && p.y > 0.0 && p.x < f.columns as f64 && p.y < f.rows as f64
+fn size(f: &PhantomFilm) -> (f64, f64) {
+    (f.columns as f64, f.rows as f64)
+}
+
+fn inside(size: (f64, f64), p: FilmPx) -> bool {
+    p.x > 0.0 && p.y > 0.0 && p.x < size.0 && p.y < size.1
 }
 
 /// The plates of a film, placed with `sd` mm.
 fn placed(f: &PhantomFilm, mm: f64, sd: f64, r: &mut Random) -> LandmarkSet {
     let mut out = LandmarkSet::new();
     for (name, points) in f.marks.iter() {
-        if matches!(name, Landmark::Plate(..)) && inside(f, points[0]) {
+        if matches!(name, Landmark::Plate(..)) && inside(size(f), points[0]) {
             let at = FilmPx::new(
                 points[0].x + sd / mm * r.normal(),
                 points[0].y + sd / mm * r.normal(),
@@ -81,23 +85,31 @@ struct Score {
 }
 
 impl Score {
-    fn add(&mut self, f: &PhantomFilm, mm: f64, lateral: bool, found: &[Refined]) {
+    /// The plates found on a film of a size in pixels.
+    fn add(
+        &mut self,
+        marks: &LandmarkSet,
+        size: (f64, f64),
+        mm: f64,
+        lateral: bool,
+        found: &[Refined],
+    ) {
         self.films += 1;
         let end = |level: &str, upper: bool| {
             let level: Level = level.parse().unwrap();
             let edge = if upper { Edge::Upper } else { Edge::Lower };
             let x = found.iter().find(|x| x.level == level && x.edge == edge)?;
-            let truth = f.marks.plate(level, edge, lateral)?;
+            let truth = marks.plate(level, edge, lateral)?;
             Some((tilt((x.ends[0], x.ends[1])), tilt(truth)))
         };
         if let (Some(u), Some(l)) = (end("T5", true), end("T12", false)) {
             self.cobb.push((u.0 - l.0).abs() - (u.1 - l.1).abs());
         }
         for x in found {
-            let Some(truth) = f.marks.plate(x.level, x.edge, lateral) else {
+            let Some(truth) = marks.plate(x.level, x.edge, lateral) else {
                 continue;
             };
-            if !inside(f, truth.0) || !inside(f, truth.1) {
+            if !inside(size, truth.0) || !inside(size, truth.1) {
                 continue;
             }
             let off = x.ends[0]
@@ -157,9 +169,6 @@ impl Score {
 /// Real anatomy: projections of one CT bent and straightened, marks 0.5 mm off; both films come from one
 /// projection, which favours finding plates by how they looked.
 fn real_anatomy() {
-    println!(
-        "real anatomy, curve before, curve now: carried within 2 mm and 3°, within 5 mm, RMS mm, by two hints; the same without"
-    );
     for lateral in [false, true] {
         let film = bent::projection(lateral);
         for (before, now) in [
@@ -176,46 +185,32 @@ fn real_anatomy() {
                 marks.place(name, FilmPx::new(p[0].x + r.normal(), p[0].y + r.normal()));
             }
             let pattern = Pattern::of(&a.grey, &marks, lateral, bent::STEPS).unwrap();
-            let hint = |level: &str, edge| {
-                let level: Level = level.parse().unwrap();
-                let (p, q) = b.marks.plate(level, edge, lateral).unwrap();
-                (Landmark::plate_ends(level, edge, lateral)[0], p.middle(q))
-            };
-            let hints = [hint("C7", Edge::Upper), hint("L2", Edge::Lower)];
-            let hand = if lateral { 1.0 } else { -1.0 };
-            let mut told = Vec::new();
-            for hints in [&hints[..], &[]] {
-                let Ok(found) = lay(&b.grey, bent::STEPS, &pattern, hints, hand) else {
-                    told.push("refused".to_owned());
-                    continue;
-                };
-                let (mut good, mut near, mut squares) = (0, 0, 0.0);
-                for x in &found {
-                    let (p, q) = b.marks.plate(x.level, x.edge, lateral).unwrap();
-                    let off = x.ends[0].middle(x.ends[1]).distance(p.middle(q)) * bent::MM;
-                    let turn =
-                        (tilt((x.ends[0], x.ends[1])) - tilt((p, q)) + 540.0).rem_euclid(360.0);
-                    good += usize::from(off <= 2.0 && (turn - 180.0).abs() <= 3.0);
-                    near += usize::from(off <= 5.0);
-                    squares += off * off;
+            let hand = bent::hand(lateral);
+            let size = (b.grey.width as f64, b.grey.height as f64);
+            for (hints, how) in [(&b.ends(lateral)[..], "two hints"), (&[], "no hint")] {
+                let mut score = Score::default();
+                let start = Instant::now();
+                match lay(&b.grey, bent::STEPS, &pattern, hints, hand) {
+                    Ok(found) => {
+                        score.time += start.elapsed().as_secs_f64() * 1000.0;
+                        score.add(&b.marks, size, bent::MM, lateral, &found);
+                    }
+                    Err(_) => score.failed += 1,
                 }
-                let share = |n: usize| 100 * n / found.len();
-                let rms = (squares / found.len() as f64).sqrt();
-                told.push(format!("{} %, {} %, {rms:.1}", share(good), share(near)));
+                let view = if lateral { "lateral" } else { "AP" };
+                score.print(&format!("CT {view} {before}° carried to {now}° {how}"));
             }
-            let view = if lateral { "lateral" } else { "AP" };
-            println!("{view}, {before}°, {now}°: {}", told.join("; "));
         }
     }
 }
 
 fn main() {
-    real_anatomy();
     let tune = std::env::var_os("CURVEBENCH_TUNE").is_some();
     let (first, many) = if tune { (1000, 14) } else { (7000, 10) };
     println!(
         "what, plates, within 2 mm and 3°, within 5 mm, middle off median mm, RMS mm, tilt RMS, ms a film, films refused, T5-T12 angle off mean, RMS"
     );
+    real_anatomy();
     for plane in [Plane::Pa, Plane::Lateral] {
         let lateral = plane == Plane::Lateral;
         for (kind, name) in ["easy", "usual", "hard"].iter().enumerate() {
@@ -239,7 +234,7 @@ fn main() {
                     let m = c.middle(d);
                     let name = Landmark::plate_ends(level, Edge::Upper, lateral)[0];
                     let at = FilmPx::new(m.x + 2.0 / mm * r.normal(), m.y + 2.0 / mm * r.normal());
-                    inside(b, at).then_some((name, at))
+                    inside(size(b), at).then_some((name, at))
                 };
                 let hints: Vec<_> = ["C7", "S1"]
                     .iter()
@@ -249,7 +244,7 @@ fn main() {
                 match lay(&gb, steps, &pattern, &hints, 1.0) {
                     Ok(found) => {
                         scores[0].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[0].add(b, mm, lateral, &found);
+                        scores[0].add(&b.marks, size(b), mm, lateral, &found);
                     }
                     Err(_) => scores[0].failed += 1,
                 }
@@ -257,7 +252,7 @@ fn main() {
                 match lay(&gb, steps, &pattern, &[], 1.0) {
                     Ok(found) => {
                         scores[1].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[1].add(b, mm, lateral, &found);
+                        scores[1].add(&b.marks, size(b), mm, lateral, &found);
                     }
                     Err(_) => scores[1].failed += 1,
                 }
@@ -265,7 +260,7 @@ fn main() {
                 match lay(&gb, steps, &Pattern::usual(&[], lateral), &hints, 1.0) {
                     Ok(found) => {
                         scores[2].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[2].add(b, mm, lateral, &found);
+                        scores[2].add(&b.marks, size(b), mm, lateral, &found);
                     }
                     Err(_) => scores[2].failed += 1,
                 }

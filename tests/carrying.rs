@@ -102,23 +102,9 @@ fn real_anatomy_is_carried_through_straightening() {
                 *v = (*v / top).powf(0.6) + 0.02 * r.normal() as f32;
             }
             let pattern = Pattern::of(&from.grey, &from.marks, lateral, bent::STEPS).unwrap();
-            let ends = ["C7.upper", "L2.lower"].map(|plate| {
-                let side = if lateral { "posterior" } else { "left" };
-                let name: Landmark = format!("{plate}.{side}").parse().unwrap();
-                let edge = if plate == "C7.upper" {
-                    Edge::Upper
-                } else {
-                    Edge::Lower
-                };
-                let (p, q) = to
-                    .marks
-                    .plate(name.level().unwrap(), edge, lateral)
-                    .unwrap();
-                (name, p.middle(q))
-            });
-            let hand = if lateral { 1.0 } else { -1.0 };
+            let ends = to.ends(lateral);
             for hints in [&ends[..], &[]] {
-                let found = lay(&grey, bent::STEPS, &pattern, hints, hand).unwrap();
+                let found = lay(&grey, bent::STEPS, &pattern, hints, bent::hand(lateral)).unwrap();
                 assert_eq!(found.len(), 30);
                 for x in &found {
                     let (p, q) = to.marks.plate(x.level, x.edge, lateral).unwrap();

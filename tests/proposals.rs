@@ -193,20 +193,23 @@ fn every_level_is_proposed_between_two_hints() {
     assert!(fused.told.iter().any(|t| t.contains("T3 to L4 are fused")));
 }
 
+/// A film of a case as a picture without facts, bone bright.
+fn picture_of(case: &OpenCase, film: &str) -> image::ImageBuffer<image::Luma<u16>, Vec<u16>> {
+    let plane = curvebench::film::density(&case.load_film(film).unwrap());
+    let top = plane.data.iter().copied().fold(f32::MIN, f32::max);
+    let low = plane.data.iter().copied().fold(f32::MAX, f32::min);
+    image::ImageBuffer::from_fn(plane.width as u32, plane.height as u32, |x, y| {
+        let v = plane.data[y as usize * plane.width + x as usize];
+        image::Luma([((v - low) / (top - low) * 65535.0) as u16])
+    })
+}
+
 /// A film hung the other way: carried with hints and without, left stays the patient's left.
 #[test]
 fn a_film_hung_the_other_way_is_carried() {
     let (dir, mut case) = case_of_one_film("pa-1");
-    // The film of week 6, mirrored, as a picture without facts.
-    let film = case.load_film("pa-9").unwrap();
-    let plane = curvebench::film::density(&film);
-    let top = plane.data.iter().copied().fold(f32::MIN, f32::max);
-    let low = plane.data.iter().copied().fold(f32::MAX, f32::min);
-    let (w, h) = (plane.width as u32, plane.height as u32);
-    let picture = image::ImageBuffer::<image::Luma<u16>, _>::from_fn(w, h, |x, y| {
-        let v = plane.data[y as usize * plane.width + (w - 1 - x) as usize];
-        image::Luma([((v - low) / (top - low) * 65535.0) as u16])
-    });
+    let picture = image::imageops::flip_horizontal(&picture_of(&case, "pa-9"));
+    let w = picture.width();
     let path = dir.path().join("mirrored.png");
     picture.save(&path).unwrap();
     let record = case.film("pa-9").unwrap().clone();
@@ -257,8 +260,62 @@ fn a_film_hung_the_other_way_is_carried() {
     }
 }
 
-/// Without hints a spine is never laid on a film that does not show it: nothing but noise, or lying another
-/// way.
+/// A film lying on its side, and on its head, is carried without hints as one that hangs.
+#[test]
+fn a_film_lying_another_way_is_carried() {
+    let (dir, mut case) = case_of_one_film("pa-1");
+    let record = case.film("pa-9").unwrap().clone();
+    let upright = picture_of(&case, "pa-9");
+    let (w, h) = (f64::from(upright.width()), f64::from(upright.height()));
+    let upside_down = image::imageops::rotate180(&upright);
+    let right = image::imageops::rotate90(&upright);
+    type Back = fn(FilmPx, f64, f64) -> FilmPx;
+    let ways: [(&str, ImageEdge, _, Back); 2] = [
+        ("head-right", ImageEdge::ImageRight, right, |p, _, h| {
+            FilmPx::new(p.y, h - p.x)
+        }),
+        (
+            "head-down",
+            ImageEdge::ImageBottom,
+            upside_down,
+            |p, w, h| FilmPx::new(w - p.x, h - p.y),
+        ),
+    ];
+    let truth = case
+        .case()
+        .newest("pa-9", "demo reader")
+        .unwrap()
+        .marks
+        .clone();
+    for (id, head, picture, back) in ways {
+        let path = dir.path().join(format!("{id}.png"));
+        picture.save(&path).unwrap();
+        let facts = StatedFacts {
+            view: record.view(),
+            spacing: Some([record.spacing().row, record.spacing().column]),
+            magnification: record.stated.magnification,
+            left_on: Some(ImageEdge::ImageLeft),
+            head_on: Some(head),
+            ..StatedFacts::default()
+        };
+        case.apply(&Command::AddFilm {
+            path,
+            id: Some(id.to_owned()),
+            facts: Box::new(facts),
+        })
+        .unwrap();
+        let found = case.carry("pa-1", id, Some("X"), &[]).unwrap();
+        let near = found.plates().iter().filter(|p| {
+            let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
+            let m = back(p.ends[0].middle(p.ends[1]), w, h);
+            m.distance(a.middle(b)) * 0.39 < 6.0
+        });
+        let near = near.count();
+        assert!(near > 28, "{id}: {near} of {}", found.plates().len());
+    }
+}
+
+/// Without hints a spine is never laid on a film that shows nothing but noise, hanging or lying.
 #[test]
 fn a_film_without_the_spine_is_refused_without_hints() {
     let (dir, mut case) = case_of_one_film("pa-1");

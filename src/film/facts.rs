@@ -61,6 +61,17 @@ impl ImageEdge {
             ImageEdge::ImageBottom => "image-bottom",
         }
     }
+
+    /// Direction toward it on the film: columns, rows.
+    #[must_use]
+    pub fn toward(self) -> (f64, f64) {
+        match self {
+            ImageEdge::ImageTop => (0.0, -1.0),
+            ImageEdge::ImageBottom => (0.0, 1.0),
+            ImageEdge::ImageLeft => (-1.0, 0.0),
+            ImageEdge::ImageRight => (1.0, 0.0),
+        }
+    }
 }
 
 /// What a spacing means (PS3.3 10.7.1.1–3).

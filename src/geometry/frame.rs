@@ -54,12 +54,7 @@ const ASSUMED_PLATE_MM: f64 = 30.0;
 impl FilmFrame {
     /// Screen-up and screen-right of the film hung head up, as (column, row) directions.
     fn axes(&self) -> ((f64, f64), (f64, f64)) {
-        let up = match self.head_on {
-            ImageEdge::ImageTop => (0.0, -1.0),
-            ImageEdge::ImageBottom => (0.0, 1.0),
-            ImageEdge::ImageLeft => (-1.0, 0.0),
-            ImageEdge::ImageRight => (1.0, 0.0),
-        };
+        let up = self.head_on.toward();
         (up, (-up.1, up.0))
     }
 

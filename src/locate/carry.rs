@@ -5,10 +5,12 @@ use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::midline::{Place, borders, nearest, resampled, trace};
-use super::moved::{Found, Moved, found};
+use super::moved::{Moved, found};
 use super::path::{coarse, path};
 use super::pattern::Pattern;
-use super::refine::{Refined, Round, fit};
+use super::refine::{Refined, Round, finished, fit};
+use super::smooth::across;
+use super::sought::levelled;
 use crate::film::GreyPlane;
 use crate::landmark::{Landmark, Level};
 use crate::units::FilmPx;
@@ -28,9 +30,6 @@ pub enum LayError {
         "the spine of the film before was not recognised; it needs a hint near each end, as C7.center=X,Y and S1.center=X,Y"
     )]
     Unlike,
-    /// The hints put it beyond the film's edge.
-    #[error("the spine would lie off the film")]
-    Off,
 }
 
 /// The hints as places along the pattern and on the film, from the head down. Both ends of one plate
@@ -73,11 +72,26 @@ const FIRST: Round = Round {
     tilt_sd: 0.06,
 };
 
-/// Lays a pattern along the spine of a film between hints and fits it to what the film shows. `hand` is
-/// +1 when a plate's first end (left, or posterior) lies on the left with the head up, else −1.
+/// A film on which a pattern is laid.
+struct Laying<'a> {
+    plane: &'a GreyPlane,
+    steps: Steps,
+    /// The film at 2 mm a pixel, and the same levelled.
+    coarse: GreyPlane,
+    levelled: GreyPlane,
+    pattern: &'a Pattern,
+    /// Hints: places along the pattern and on the film, mm, from the head down.
+    anchors: Vec<(f64, Vector2<f64>)>,
+    hand: f64,
+}
+
+/// Lays a pattern along the spine of a film and fits it to what the film shows: a film's before where its
+/// vertebrae look as they did, a usual one between hints. `hand` is +1 when a plate's first end (left, or
+/// posterior) lies on the left with the head up, else −1.
 ///
 /// # Errors
-/// A hint that names nothing of the pattern, fewer than two places along it.
+/// A hint that names nothing of the pattern; a usual spine with hints at fewer than two places; a film's
+/// before not recognised without them.
 pub fn lay(
     plane: &GreyPlane,
     steps: Steps,
@@ -88,214 +102,209 @@ pub fn lay(
     let hints: Vec<(Landmark, Vector2<f64>)> =
         hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
     let anchors = anchors(pattern, &hints)?;
-    let film = coarse(plane, steps);
+    let coarse = coarse(plane, steps);
+    let laying = Laying {
+        plane,
+        steps,
+        levelled: levelled(&coarse),
+        coarse,
+        pattern,
+        anchors,
+        hand,
+    };
     if pattern.looks.is_empty() {
-        return proposed(plane, steps, &film, pattern, &anchors, hand);
+        laying.proposed()
+    } else {
+        laying.carried()
     }
-    let likeness = Likeness::of(plane, steps, &pattern.pieces);
-    let (mut chain, heights) = as_before(plane, steps, &film, pattern, &anchors, hand)?;
-    likeness.place(&mut chain);
-    let beliefs = fit(plane, steps, &mut chain, &heights, &FIRST, Some(&likeness));
-    Ok(super::refine::finished(chain, &beliefs, steps))
 }
 
-/// The pattern's vertebrae where they look as they did on the film before, with their heights.
-fn as_before(
-    plane: &GreyPlane,
-    steps: Steps,
-    film: &GreyPlane,
-    pattern: &Pattern,
-    anchors: &[(f64, Vector2<f64>)],
-    hand: f64,
-) -> Result<(Chain, Vec<f64>), LayError> {
-    let middle = Vector2::new(
-        plane.width as f64 * steps.column,
-        plane.height as f64 * steps.row,
-    ) / 2.0;
-    let moved = Moved::onto(pattern, anchors, middle);
-    let found = found(film, pattern, &moved, anchors, hand).ok_or(LayError::Off)?;
-    if anchors.len() < 2 && found.alike < ALIKE {
-        return Err(LayError::Unlike);
+impl Laying<'_> {
+    /// Fits plates to the film: them with their quality, and how far in all they stand out of noise.
+    fn fitted(
+        &self,
+        mut chain: Chain,
+        heights: &[f64],
+        before: Option<&Likeness>,
+    ) -> (Vec<Refined>, f64) {
+        let beliefs = fit(self.plane, self.steps, &mut chain, heights, &FIRST, before);
+        let distinct = beliefs.iter().map(|b| b.distinct).sum();
+        (finished(chain, &beliefs, self.steps), distinct)
     }
-    let chain = Chain {
-        held: held(pattern, anchors),
-        ..Chain::new(found.plates, hand, pattern.lateral, 2.0)
-    };
-    Ok((chain, found.heights))
-}
 
-/// The middles of vertebrae where the film shows what usually looks like them, between two hints.
-fn usual_middles(
-    film: &GreyPlane,
-    pattern: &Pattern,
-    anchors: &[(f64, Vector2<f64>)],
-    hand: f64,
-) -> Option<Vec<Vector2<f64>>> {
-    let (first, last) = (anchors.first()?, anchors.last()?);
-    let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
-    let mut best: Option<Found> = None;
-    for longer in LONGER {
-        let size = chord * longer;
-        let pattern = pattern.sized(size, hand);
-        let anchors: Vec<_> = anchors.iter().map(|a| (a.0 * size, a.1)).collect();
-        let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
-        let found = found(film, &pattern, &moved, &anchors, hand)?;
-        if best.as_ref().is_none_or(|b| found.score > b.score) {
-            best = Some(found);
+    /// The chain of plates laid, those that a hint names held there.
+    fn chain(&self, plates: Vec<Guess>) -> Chain {
+        let held = self.pattern.plates.iter().enumerate().filter_map(|(i, p)| {
+            let anchor = self.anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
+            Some((i, anchor.1, HELD_SD))
+        });
+        Chain {
+            held: held.collect(),
+            ..Chain::new(plates, self.hand, self.pattern.lateral, 2.0)
         }
     }
-    Some(best?.plates.iter().map(|p| p.middle).collect())
-}
 
-/// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
-/// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates stand
-/// out more of noise is kept.
-fn proposed(
-    plane: &GreyPlane,
-    steps: Steps,
-    film: &GreyPlane,
-    pattern: &Pattern,
-    anchors: &[(f64, Vector2<f64>)],
-    hand: f64,
-) -> Result<Vec<Refined>, LayError> {
-    let [first, .., last] = anchors else {
-        return Err(LayError::Ends);
-    };
-    // A spine is expected near the straight line, very loosely.
-    let guide: Vec<Vector2<f64>> = (0..=20)
-        .map(|i| first.1 + (last.1 - first.1) * f64::from(i) / 20.0)
-        .collect();
-    let mut points: Vec<Vector2<f64>> = Vec::new();
-    for pair in anchors.windows(2) {
-        let part = path(film, pair[0].1, pair[1].1, &guide);
-        points.extend(part.iter().skip(usize::from(!points.is_empty())));
-    }
-    let mut lines = vec![points];
-    if pattern.lateral {
-        lines.extend(usual_middles(film, pattern, anchors, hand));
-    }
-    let mut best: Option<(f64, Vec<Refined>)> = None;
-    for points in lines {
-        let mut chain = along_line(plane, steps, &points, pattern, anchors, hand);
-        let heights = chain.heights();
-        let beliefs = fit(plane, steps, &mut chain, &heights, &FIRST, None);
-        let distinct = beliefs.iter().map(|b| b.distinct).sum::<f64>();
-        if best.as_ref().is_none_or(|b| distinct > b.0) {
-            best = Some((distinct, super::refine::finished(chain, &beliefs, steps)));
+    /// The pattern's vertebrae where they look as they did on the film before.
+    fn carried(&self) -> Result<Vec<Refined>, LayError> {
+        let middle = self.steps.middle(self.plane);
+        let moved = Moved::onto(self.pattern, &self.anchors, middle);
+        let found = found(
+            &self.levelled,
+            self.pattern,
+            &moved,
+            &self.anchors,
+            self.hand,
+        );
+        if self.anchors.len() < 2 && found.alike < ALIKE {
+            return Err(LayError::Unlike);
         }
+        let likeness = Likeness::of(self.plane, self.steps, &self.pattern.pieces);
+        let mut chain = self.chain(found.plates);
+        likeness.place(&mut chain);
+        Ok(self.fitted(chain, &found.heights, Some(&likeness)).0)
     }
-    best.map(|b| b.1).ok_or(LayError::Off)
-}
 
-/// The pattern's plates along a line down the spine on the film.
-fn along_line(
-    plane: &GreyPlane,
-    steps: Steps,
-    points: &[Vector2<f64>],
-    pattern: &Pattern,
-    anchors: &[(f64, Vector2<f64>)],
-    hand: f64,
-) -> Chain {
-    let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
-    // Half widths at the film's own scale.
-    let scale = length(points) / (last.0 - first.0).max(1.0);
-    let halves: Vec<f64> = (0..points.len())
-        .map(|i| {
-            let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
-            let near = pattern
-                .plates
-                .iter()
-                .min_by(|a, b| (a.along - s).abs().total_cmp(&(b.along - s).abs()));
-            near.map_or(14.0, |p| p.half) * scale
-        })
-        .collect();
-    let beyond = ((pattern.plates.last().map_or(0.0, |p| p.along) - last.0)
-        .max(first.0 - pattern.plates[0].along)
-        .max(0.0)
-        * scale)
-        + 8.0;
-    let found = resampled(points, &halves, beyond);
-    let by = borders(pattern.lateral, hand);
-    let mut course = trace(plane, steps, &found, by);
-    if !pattern.lateral {
-        // Once more about where it was found: the path may run beside the spine. On a lateral film that
-        // leads further off it.
-        for (place, guide) in course.iter_mut().zip(&found) {
-            place.half = guide.half;
+    /// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
+    /// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates
+    /// stand out more of noise is kept.
+    fn proposed(&self) -> Result<Vec<Refined>, LayError> {
+        let [first, .., last] = &self.anchors[..] else {
+            return Err(LayError::Ends);
+        };
+        let along = |points: &[Vector2<f64>]| {
+            let chain = self.along_line(points);
+            // Bodies keep their heights from film to film: the laid ones hold throughout.
+            let heights = chain.heights();
+            self.fitted(chain, &heights, None)
+        };
+        let mut best = along(&self.path(first.1, last.1));
+        if self.pattern.lateral {
+            let other = along(&self.usual_middles(first, last));
+            if other.1 > best.1 {
+                best = other;
+            }
         }
-        course = trace(plane, steps, &course, by);
+        Ok(best.0)
     }
-    along_course(pattern, &course, anchors, hand)
+
+    /// The path of what is bright from hint to hint.
+    fn path(&self, first: Vector2<f64>, last: Vector2<f64>) -> Vec<Vector2<f64>> {
+        // A spine is expected near the straight line, very loosely.
+        let guide: Vec<Vector2<f64>> = (0..=20)
+            .map(|i| first + (last - first) * f64::from(i) / 20.0)
+            .collect();
+        let mut points: Vec<Vector2<f64>> = Vec::new();
+        for pair in self.anchors.windows(2) {
+            let part = path(&self.coarse, pair[0].1, pair[1].1, &guide);
+            points.extend(part.iter().skip(usize::from(!points.is_empty())));
+        }
+        points
+    }
+
+    /// The middles of plates where the film shows what usually looks like vertebrae.
+    fn usual_middles(
+        &self,
+        first: &(f64, Vector2<f64>),
+        last: &(f64, Vector2<f64>),
+    ) -> Vec<Vector2<f64>> {
+        let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
+        let of_size = |longer: f64| {
+            let size = chord * longer;
+            let pattern = self.pattern.drawn(size, self.hand);
+            let anchors: Vec<_> = self.anchors.iter().map(|a| (a.0 * size, a.1)).collect();
+            let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
+            found(&self.levelled, &pattern, &moved, &anchors, self.hand)
+        };
+        let best = LONGER[1..].iter().fold(of_size(LONGER[0]), |best, longer| {
+            let other = of_size(*longer);
+            if other.score > best.score {
+                other
+            } else {
+                best
+            }
+        });
+        best.plates.iter().map(|p| p.middle).collect()
+    }
+
+    /// The pattern's plates along a line down the spine on the film.
+    fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
+        let (pattern, anchors) = (self.pattern, &self.anchors);
+        let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
+        // Half widths at the film's own scale.
+        let scale = length(points) / (last.0 - first.0).max(1.0);
+        let halves: Vec<f64> = (0..points.len())
+            .map(|i| {
+                let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
+                let near = pattern
+                    .plates
+                    .iter()
+                    .min_by(|a, b| (a.along - s).abs().total_cmp(&(b.along - s).abs()));
+                near.map_or(14.0, |p| p.half) * scale
+            })
+            .collect();
+        let beyond = ((pattern.plates.last().map_or(0.0, |p| p.along) - last.0)
+            .max(first.0 - pattern.plates[0].along)
+            .max(0.0)
+            * scale)
+            + 8.0;
+        let found = resampled(points, &halves, beyond);
+        let by = borders(pattern.lateral, self.hand);
+        let mut course = trace(self.plane, self.steps, &found, by);
+        if !pattern.lateral {
+            // Once more about where it was found: the path may run beside the spine. On a lateral film that
+            // leads further off it.
+            for (place, guide) in course.iter_mut().zip(&found) {
+                place.half = guide.half;
+            }
+            course = trace(self.plane, self.steps, &course, by);
+        }
+        self.along_course(&course)
+    }
+
+    /// The pattern's plates along a course, stretched evenly between the anchors.
+    fn along_course(&self, course: &[Place]) -> Chain {
+        let (pattern, anchors) = (self.pattern, &self.anchors);
+        let on: Vec<(f64, f64)> = anchors
+            .iter()
+            .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
+            .collect();
+        let at = |along: f64| {
+            let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
+            let (a, b) = (on[k - 1], on[k]);
+            a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
+        };
+        let scale = (on[on.len() - 1].1 - on[0].1) / (on[on.len() - 1].0 - on[0].0).max(1e-6);
+        let mut tilt_before: Option<f64> = None;
+        let plates = pattern
+            .plates
+            .iter()
+            .map(|p| {
+                let s = at(p.along);
+                let k = course
+                    .partition_point(|c| c.along <= s)
+                    .clamp(1, course.len() - 1);
+                let (a, b) = (&course[k - 1], &course[k]);
+                let t = (s - a.along) / (b.along - a.along).max(1e-6);
+                let middle = a.middle + (b.middle - a.middle) * t;
+                let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
+                let mut tilt = across(toward, self.hand, tilt_before.unwrap_or(0.0));
+                if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
+                    tilt = before + p.lean;
+                }
+                tilt_before = Some(tilt);
+                Guess {
+                    level: p.level,
+                    edge: p.edge,
+                    middle,
+                    tilt,
+                    half: p.half * scale,
+                }
+            })
+            .collect();
+        self.chain(plates)
+    }
 }
 
 fn length(points: &[Vector2<f64>]) -> f64 {
     points.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
-}
-
-/// Plates that a hint names.
-fn held(pattern: &Pattern, anchors: &[(f64, Vector2<f64>)]) -> Vec<(usize, Vector2<f64>, f64)> {
-    pattern
-        .plates
-        .iter()
-        .enumerate()
-        .filter_map(|(i, p)| {
-            let anchor = anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
-            Some((i, anchor.1, HELD_SD))
-        })
-        .collect()
-}
-
-/// The pattern's plates along a course, stretched evenly between the anchors.
-fn along_course(
-    pattern: &Pattern,
-    course: &[Place],
-    anchors: &[(f64, Vector2<f64>)],
-    hand: f64,
-) -> Chain {
-    let on: Vec<(f64, f64)> = anchors
-        .iter()
-        .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
-        .collect();
-    let at = |along: f64| {
-        let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
-        let (a, b) = (on[k - 1], on[k]);
-        a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
-    };
-    let scale = (on[on.len() - 1].1 - on[0].1) / (on[on.len() - 1].0 - on[0].0).max(1e-6);
-    let mut tilt_before: Option<f64> = None;
-    let plates = pattern
-        .plates
-        .iter()
-        .map(|p| {
-            let s = at(p.along);
-            let k = course
-                .partition_point(|c| c.along <= s)
-                .clamp(1, course.len() - 1);
-            let (a, b) = (&course[k - 1], &course[k]);
-            let t = (s - a.along) / (b.along - a.along).max(1e-6);
-            let middle = a.middle + (b.middle - a.middle) * t;
-            let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
-            let across = Vector2::new(toward.y, -toward.x) * hand;
-            let mut tilt = across.y.atan2(across.x);
-            if let Some(before) = tilt_before {
-                let turn = std::f64::consts::TAU;
-                tilt -= ((tilt - before) / turn).round() * turn;
-            }
-            if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
-                tilt = before + p.lean;
-            }
-            tilt_before = Some(tilt);
-            Guess {
-                level: p.level,
-                edge: p.edge,
-                middle,
-                tilt,
-                half: p.half * scale,
-            }
-        })
-        .collect();
-    Chain {
-        held: held(pattern, anchors),
-        ..Chain::new(plates, hand, pattern.lateral, 2.0)
-    }
 }

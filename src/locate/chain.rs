@@ -6,6 +6,7 @@
 
 use super::midline::{Place, nearest, resampled};
 use super::smooth::across;
+use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
@@ -31,6 +32,17 @@ impl Steps {
     pub fn film(self, p: Vector2<f64>) -> FilmPx {
         FilmPx::new(p.x / self.column, p.y / self.row)
     }
+
+    /// Middle of a film, mm.
+    pub(super) fn middle(self, plane: &GreyPlane) -> Vector2<f64> {
+        self.mm(FilmPx::new(plane.width as f64, plane.height as f64)) / 2.0
+    }
+}
+
+/// An angle, radians, in the turn that brings it nearest to another.
+pub(super) fn unwrapped(angle: f64, near: f64) -> f64 {
+    let turn = std::f64::consts::TAU;
+    angle + ((near - angle) / turn).round() * turn
 }
 
 /// An end-plate by its middle, direction and half width.
@@ -133,11 +145,10 @@ impl Chain {
                 if v.norm() < 1.0 {
                     continue;
                 }
-                let mut tilt = v.y.atan2(v.x);
-                if let Some(last) = plates.last() {
-                    let turn = std::f64::consts::TAU;
-                    tilt -= ((tilt - last.tilt) / turn).round() * turn;
-                }
+                let tilt = v.y.atan2(v.x);
+                let tilt = plates
+                    .last()
+                    .map_or(tilt, |last| unwrapped(tilt, last.tilt));
                 plates.push(Guess {
                     level,
                     edge,

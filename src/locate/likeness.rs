@@ -4,6 +4,7 @@ use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::infer::{Link, Node, infer};
 use super::reduce::reduced;
+use super::scatter::unit;
 use crate::film::{GreyPlane, local_contrast};
 use nalgebra::Vector2;
 use rayon::prelude::*;
@@ -57,11 +58,7 @@ impl Levelled {
                 out.push(self.plane.sample(p.x, p.y));
             }
         }
-        let n = out.len() as f32;
-        let mean = out.iter().sum::<f32>() / n;
-        out.iter_mut().for_each(|v| *v -= mean);
-        let norm = out.iter().map(|v| v * v).sum::<f32>().sqrt().max(1e-6);
-        out.iter_mut().for_each(|v| *v /= norm);
+        unit(&mut out);
         out
     }
 

@@ -1,8 +1,8 @@
 //! The spine of a film before, moved to where its vertebrae are found on another.
 
-use super::chain::Guess;
+use super::chain::{Guess, unwrapped};
 use super::pattern::Pattern;
-use super::sought::{Place, levelled, seek};
+use super::sought::{Sighting, seek};
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 
@@ -68,15 +68,15 @@ pub(super) struct Found {
     pub(super) score: f64,
 }
 
-/// Where the pattern's plates lie when its vertebrae are looked for about where they are moved to. None
-/// where one would lie off the film.
+/// Where the pattern's plates lie when its vertebrae are looked for on a levelled coarse film about where they
+/// are moved to.
 pub(super) fn found(
     film: &GreyPlane,
     pattern: &Pattern,
     moved: &Moved,
     hints: &[(f64, Vector2<f64>)],
     hand: f64,
-) -> Option<Found> {
+) -> Found {
     let mut looks = pattern.looks.clone();
     for l in &mut looks {
         l.middle = moved.place(l.middle);
@@ -87,7 +87,7 @@ pub(super) fn found(
         .map(|(along, at)| (moved.place(pattern.at(*along)), *at))
         .collect();
     let scale = moved.by.norm();
-    let (places, score) = seek(&looks, &levelled(film), hand, scale, &hints)?;
+    let (sightings, score) = seek(&looks, film, hand, scale, &hints);
     let mut before: Option<f64> = None;
     let plates: Vec<Guess> = pattern
         .plates
@@ -95,16 +95,13 @@ pub(super) fn found(
         .zip(pattern.course.iter().zip(&pattern.faces))
         .filter_map(|(p, (middle, face))| {
             let i = looks.iter().position(|l| l.level == p.level)?;
-            let Place {
+            let Sighting {
                 middle: at, turn, ..
-            } = places[i];
+            } = sightings[i];
             let by = moved.vector(middle - pattern.looks[i].middle) / scale;
             let along = Rotation2::new(turn) * moved.vector(*face);
-            let mut tilt = along.y.atan2(along.x);
-            if let Some(before) = before {
-                let round = std::f64::consts::TAU;
-                tilt -= ((tilt - before) / round).round() * round;
-            }
+            let tilt = along.y.atan2(along.x);
+            let tilt = before.map_or(tilt, |before| unwrapped(tilt, before));
             before = Some(tilt);
             Some(Guess {
                 level: p.level,
@@ -120,11 +117,11 @@ pub(super) fn found(
         .windows(2)
         .map(|w| (w[1].middle - w[0].middle).norm());
     let longer = new.sum::<f64>() / old.clone().sum::<f64>().max(1e-6);
-    let seen: Vec<f64> = places.iter().filter_map(|p| p.alike).collect();
-    Some(Found {
+    let seen: Vec<f64> = sightings.iter().filter_map(|s| s.alike).collect();
+    Found {
         heights: old.map(|h| h * longer).collect(),
         alike: seen.iter().sum::<f64>() / seen.len().max(1) as f64,
         plates,
         score,
-    })
+    }
 }

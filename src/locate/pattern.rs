@@ -7,7 +7,7 @@ use super::sought::{Look, levelled, looks};
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;
-use nalgebra::Vector2;
+use nalgebra::{Rotation2, Vector2};
 
 /// A spine's plates in order with their heights and half widths, mm.
 #[derive(Clone, Debug, PartialEq)]
@@ -97,10 +97,7 @@ impl Pattern {
             lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
             pieces: Levelled::of(plane, steps).pieces(&chain),
-            middle: Vector2::new(
-                plane.width as f64 * steps.column,
-                plane.height as f64 * steps.row,
-            ) / 2.0,
+            middle: steps.middle(plane),
             faces: chain.plates.iter().map(Guess::along).collect(),
             looks: looks(&levelled(&coarse(plane, steps)), &chain),
         })
@@ -109,15 +106,30 @@ impl Pattern {
     /// The same spine seen from the other side: films hung the other way round.
     #[must_use]
     pub fn mirrored(mut self) -> Pattern {
-        self.course.iter_mut().for_each(|p| p.x = -p.x);
-        self.faces.iter_mut().for_each(|p| p.x = -p.x);
-        self.middle.x = -self.middle.x;
-        for l in &mut self.looks {
-            l.middle.x = -l.middle.x;
-            l.across.x = -l.across.x;
-        }
+        self.each_vector(|v| v.x = -v.x);
         self.plates.iter_mut().for_each(|p| p.lean = -p.lean);
         self
+    }
+
+    /// The same spine on a film lying another way: the head toward `to` that lay toward `from`, directions of
+    /// columns and rows.
+    #[must_use]
+    pub fn turned(mut self, from: (f64, f64), to: (f64, f64)) -> Pattern {
+        let [from, to] = [from, to].map(|v| Vector2::new(v.0, v.1));
+        let turn = Rotation2::rotation_between(&from, &to);
+        self.each_vector(|v| *v = turn * *v);
+        self
+    }
+
+    /// Changes every place and direction of the film it comes from.
+    fn each_vector(&mut self, change: impl Fn(&mut Vector2<f64>)) {
+        self.course.iter_mut().for_each(&change);
+        self.faces.iter_mut().for_each(&change);
+        change(&mut self.middle);
+        for look in &mut self.looks {
+            change(&mut look.middle);
+            change(&mut look.across);
+        }
     }
 
     /// Without what lies beyond the hints by more than a level: nothing is proposed off the hints.
@@ -127,11 +139,6 @@ impl Pattern {
         if let (Some(first), Some(last)) = (levels.iter().min(), levels.iter().max()) {
             self.plates
                 .retain(|p| p.level >= *first && p.level <= *last);
-            self.course = self
-                .plates
-                .iter()
-                .map(|p| Vector2::new(0.0, p.along))
-                .collect();
         }
         self
     }
@@ -178,24 +185,26 @@ impl Pattern {
             along += body + disc;
         }
         Pattern {
-            course: plates.iter().map(|p| Vector2::new(0.0, p.along)).collect(),
-            faces: vec![Vector2::x(); plates.len()],
             plates,
             lateral,
-            pieces: Vec::new(),
+            course: Vec::new(),
+            faces: Vec::new(),
             middle: Vector2::zeros(),
+            pieces: Vec::new(),
             looks: Vec::new(),
         }
     }
 
-    /// A usual spine of another size, its plates facing as `hand` says, with its looks.
-    pub(super) fn sized(&self, size: f64, hand: f64) -> Pattern {
+    /// A usual spine from the side as if on a film: of another size, straight, its plates facing as `hand`
+    /// says, with its looks.
+    pub(super) fn drawn(&self, size: f64, hand: f64) -> Pattern {
         let mut out = self.clone();
         for p in &mut out.plates {
             p.along *= size;
             p.half *= size;
         }
-        out.course.iter_mut().for_each(|p| *p *= size);
+        let down = out.plates.iter().map(|p| Vector2::new(0.0, p.along));
+        out.course = down.collect();
         out.faces = vec![Vector2::x() * hand; out.plates.len()];
         out.looks = super::usual::usual_looks(&out);
         out

@@ -18,3 +18,12 @@ pub(super) fn bound(values: &mut [f32]) {
         .iter_mut()
         .for_each(|v| *v = (*v / scale).clamp(-BOUND, BOUND));
 }
+
+/// Takes values less their mean, their squares summing to one: products of two such rows sum to their
+/// correlation.
+pub(super) fn unit(values: &mut [f32]) {
+    let mean = values.iter().sum::<f32>() / values.len() as f32;
+    values.iter_mut().for_each(|v| *v -= mean);
+    let norm = values.iter().map(|v| v * v).sum::<f32>().sqrt().max(1e-6);
+    values.iter_mut().for_each(|v| *v /= norm);
+}

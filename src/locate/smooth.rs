@@ -1,6 +1,6 @@
 //! A chain drawn toward what spines have in common.
 
-use super::chain::{Chain, gap};
+use super::chain::{Chain, gap, unwrapped};
 use super::least_squares::System;
 use nalgebra::{DVector, Vector2};
 
@@ -16,9 +16,7 @@ const THIRD_SD: f64 = 0.05;
 /// The direction, radians, of a plate that lies across a line toward the feet, unwrapped to `near`; `down`
 /// as the chain's.
 pub(super) fn across(toward: Vector2<f64>, down: f64, near: f64) -> f64 {
-    let turn = std::f64::consts::TAU;
-    let across = (-toward.x * down).atan2(toward.y * down);
-    across + ((near - across) / turn).round() * turn
+    unwrapped((-toward.x * down).atan2(toward.y * down), near)
 }
 
 impl Chain {

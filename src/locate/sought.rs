@@ -4,6 +4,7 @@
 use super::chain::Chain;
 use super::least_squares::System;
 use super::path::COARSE;
+use super::scatter::unit;
 use crate::film::{GreyPlane, local_contrast};
 use crate::landmark::Level;
 use nalgebra::{Rotation2, Vector2};
@@ -17,7 +18,8 @@ const REACH: f64 = 24.0;
 const ASIDE: f64 = 2.5;
 const SAMPLE: f64 = 4.0;
 /// Where a vertebra is looked for about a place: steps to each side, along the spine and of turning, their
-/// lengths in coarse pixels and radians.
+/// lengths in coarse pixels and radians; of those on the film that lie within `apart` steps of each other the
+/// likeliest is kept, of those beyond it every `sparse`th.
 #[derive(Clone, Copy)]
 struct Search {
     side: i32,
@@ -25,6 +27,8 @@ struct Search {
     stride: i32,
     turns: i32,
     turn: f64,
+    apart: i32,
+    sparse: i32,
 }
 
 /// Over the film, and about what was found.
@@ -34,6 +38,8 @@ const WIDE: Search = Search {
     stride: 2,
     turns: 5,
     turn: 0.13,
+    apart: 1,
+    sparse: 3,
 };
 const FINE: Search = Search {
     side: 3,
@@ -41,11 +47,12 @@ const FINE: Search = Search {
     stride: 1,
     turns: 2,
     turn: 0.05,
+    apart: 0,
+    sparse: 1,
 };
-/// Share of a vertebra's surroundings that lies on the film at least, for it to be looked at; beyond the film
-/// every third step and second turn is a place too, where it may lie unseen.
+/// Share of a vertebra's surroundings that lies on the film at least, for it to be looked at; with less
+/// it may lie there unseen.
 const SEEN: f32 = 0.6;
-const SPARSE: i32 = 3;
 /// Places kept of each vertebra.
 const KEPT: usize = 300;
 /// Weight of likeness.
@@ -105,14 +112,6 @@ fn samples(half: f64) -> Vec<Vector2<f64>> {
         .collect()
 }
 
-/// Mean nought and length 1.
-fn unit(grey: &mut [f32]) {
-    let mean = grey.iter().sum::<f32>() / grey.len() as f32;
-    grey.iter_mut().for_each(|v| *v -= mean);
-    let norm = grey.iter().map(|v| v * v).sum::<f32>().sqrt().max(1e-6);
-    grey.iter_mut().for_each(|v| *v /= norm);
-}
-
 /// How a chain's vertebrae look on a film, from the head down.
 pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
     chain
@@ -136,20 +135,26 @@ pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
 /// Where a vertebra was found: its middle, mm, how far it was turned against the expected direction, and
 /// how alike it is; none where it lies off the film.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Place {
+pub(super) struct Sighting {
     pub(super) middle: Vector2<f64>,
     pub(super) turn: f64,
     pub(super) alike: Option<f64>,
 }
 
-impl Place {
+impl Sighting {
     fn likeness(&self) -> f64 {
         self.alike.unwrap_or(0.0)
     }
 }
 
 /// The likeliest places of one vertebra about one.
-fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) -> Vec<Place> {
+fn places(
+    look: &Look,
+    film: &GreyPlane,
+    down: f64,
+    about: &Sighting,
+    by: &Search,
+) -> Vec<Sighting> {
     let (w, h) = (film.width as i32, film.height as i32);
     let points = samples(look.half);
     let frame = |turn: f64| {
@@ -185,13 +190,13 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
                         own += g * want;
                     }
                 }
-                let at_pixel = |alike| Place {
+                let at_pixel = |alike| Sighting {
                     middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
                     turn,
                     alike,
                 };
                 if n < SEEN * at.len() as f32 {
-                    if by.stride == 1 || (u % SPARSE, v % SPARSE, t % 2) == (0, 0, 0) {
+                    if [u, v, t].iter().all(|k| k % by.sparse == 0) {
                         off_film.push(at_pixel(None));
                     }
                     continue;
@@ -202,10 +207,10 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
         }
     }
     all.sort_by(|a, b| b.1.likeness().total_cmp(&a.1.likeness()));
-    let mut kept: Vec<([i32; 3], Place)> = Vec::new();
+    let mut kept: Vec<([i32; 3], Sighting)> = Vec::new();
     for a in all {
-        let near = |k: &([i32; 3], Place)| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= 1);
-        if by.stride == 1 || !kept.iter().any(near) {
+        let near = |k: &([i32; 3], Sighting)| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= by.apart);
+        if !kept.iter().any(near) {
             kept.push(a);
             if kept.len() == KEPT {
                 break;
@@ -216,26 +221,26 @@ fn places(look: &Look, film: &GreyPlane, down: f64, about: &Place, by: &Search) 
 }
 
 /// Finds the vertebrae on a levelled coarse film; `looks` lie where they are expected on it, `scale` times
-/// as far apart as they are. A hint holds a place of the film to a place among the expected ones. None
-/// where one has no place on the film.
+/// as far apart as they are. A hint holds a place of the film to a place among the expected ones. Says
+/// where they are and how likely all is together.
 pub(super) fn seek(
     looks: &[Look],
     film: &GreyPlane,
     down: f64,
     scale: f64,
     hints: &[(Vector2<f64>, Vector2<f64>)],
-) -> Option<(Vec<Place>, f64)> {
-    let start: Vec<Place> = looks
+) -> (Vec<Sighting>, f64) {
+    let start: Vec<Sighting> = looks
         .iter()
-        .map(|l| Place {
+        .map(|l| Sighting {
             middle: l.middle,
             turn: 0.0,
             alike: None,
         })
         .collect();
-    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE))?.0;
-    let (fine, score) = chosen(looks, film, down, scale, hints, (&rough, &FINE))?;
-    Some((smooth(looks, scale, &fine), score))
+    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE)).0;
+    let (fine, score) = chosen(looks, film, down, scale, hints, (&rough, &FINE));
+    (smooth(looks, scale, &fine), score)
 }
 
 /// The places that together are likeliest.
@@ -245,17 +250,14 @@ fn chosen(
     down: f64,
     scale: f64,
     hints: &[(Vector2<f64>, Vector2<f64>)],
-    (about, by): (&[Place], &Search),
-) -> Option<(Vec<Place>, f64)> {
-    let all: Vec<Vec<Place>> = looks
+    (about, by): (&[Sighting], &Search),
+) -> (Vec<Sighting>, f64) {
+    let all: Vec<Vec<Sighting>> = looks
         .par_iter()
         .zip(about)
         .map(|(l, a)| places(l, film, down, a, by))
         .collect();
-    if all.iter().any(Vec::is_empty) {
-        return None;
-    }
-    let own = |i: usize, f: &Place| {
+    let own = |i: usize, f: &Sighting| {
         let mut out =
             WEIGHT * f.likeness() - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
         for (expected, at) in hints {
@@ -270,7 +272,7 @@ fn chosen(
         }
         out
     };
-    let pair = |i: usize, a: &Place, b: &Place| {
+    let pair = |i: usize, a: &Sighting, b: &Sighting| {
         let step = (looks[i + 1].middle - looks[i].middle) / scale;
         let meant = Rotation2::new((a.turn + b.turn) / 2.0) * step;
         // The longer the step, the more it may stretch.
@@ -293,7 +295,7 @@ fn chosen(
         back.push(next.iter().map(|n| n.0).collect());
         score = next.iter().map(|n| n.1).collect();
     }
-    let mut k = (0..score.len()).max_by(|a, b| score[*a].total_cmp(&score[*b]))?;
+    let mut k = (0..score.len()).fold(0, |best, k| if score[k] > score[best] { k } else { best });
     let best = score[k];
     let mut out = vec![all[looks.len() - 1][k]];
     for i in (0..back.len()).rev() {
@@ -301,11 +303,11 @@ fn chosen(
         out.push(all[i][k]);
     }
     out.reverse();
-    Some((out, best))
+    (out, best)
 }
 
 /// The places found without the steps of the search.
-fn smooth(looks: &[Look], scale: f64, found: &[Place]) -> Vec<Place> {
+fn smooth(looks: &[Look], scale: f64, found: &[Sighting]) -> Vec<Sighting> {
     let n = found.len();
     let mut turns = System::new(n);
     for (i, f) in found.iter().enumerate() {
@@ -330,7 +332,7 @@ fn smooth(looks: &[Look], scale: f64, found: &[Place]) -> Vec<Place> {
     }
     let places = places.solve();
     (0..n)
-        .map(|i| Place {
+        .map(|i| Sighting {
             middle: Vector2::new(places[2 * i], places[2 * i + 1]),
             turn: turns[i],
             ..found[i]

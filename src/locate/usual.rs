@@ -1,6 +1,6 @@
-//! How a vertebra usually looks: for a film without one of the same child before it.
+//! How a vertebra usually looks from the side: for a film without one of the same child before it.
 
-use super::pattern::Pattern;
+use super::pattern::{Pattern, Spaced};
 use super::sought::Look;
 use nalgebra::Vector2;
 
@@ -10,8 +10,8 @@ const ASIDE: f64 = 2.5;
 const REACH: f64 = 1.2;
 const SIZE: usize = 13;
 
-/// Mean of the levelled surroundings of T3 to L1 on the projections of one CT (fixtures/SOURCES.md), from the
-/// side (back on the left) and from the front (both sides averaged), in hundredths of the picture's length.
+/// Mean of the levelled surroundings of T3 to L1 on the lateral projection of one CT (fixtures/SOURCES.md), the
+/// back on the left; in hundredths, its squares summing to one.
 const LATERAL: [[i8; SIZE]; SIZE] = [
     [13, 6, -3, -5, -7, -8, -6, 2, 6, -3, -6, -3, -4],
     [15, 4, -7, -9, -9, -9, -7, -2, 1, -7, -6, -4, 1],
@@ -27,26 +27,10 @@ const LATERAL: [[i8; SIZE]; SIZE] = [
     [8, 11, -1, -5, -11, -11, -9, -3, 2, -4, -4, -5, -3],
     [6, 8, -1, -6, -9, -10, -8, -2, 6, 3, -6, -3, -3],
 ];
-const FRONTAL: [[i8; SIZE]; SIZE] = [
-    [-4, -6, -8, -4, 11, 9, 0, 9, 11, -4, -8, -6, -4],
-    [-2, -4, -7, -4, 7, 4, -5, 4, 7, -4, -7, -4, -2],
-    [-3, -5, -5, -5, 9, 6, -2, 6, 9, -5, -5, -5, -3],
-    [-3, -6, -6, -5, 17, 14, 5, 14, 17, -5, -6, -6, -3],
-    [-4, -6, -7, -6, 20, 13, 5, 13, 20, -6, -7, -6, -4],
-    [-3, -6, -7, -6, 14, 7, -5, 7, 14, -6, -7, -6, -3],
-    [-3, -5, -7, -6, 8, 4, -6, 4, 8, -6, -7, -5, -3],
-    [-3, -5, -7, -5, 12, 5, 0, 5, 12, -5, -7, -5, -3],
-    [-3, -6, -7, -5, 18, 13, 5, 13, 18, -5, -7, -6, -3],
-    [-3, -5, -8, -5, 19, 13, 5, 13, 19, -5, -8, -5, -3],
-    [-2, -5, -7, -7, 13, 7, -4, 7, 13, -7, -7, -5, -2],
-    [-2, -4, -7, -6, 8, 4, -6, 4, 8, -6, -7, -4, -2],
-    [-4, -5, -7, -3, 9, 4, -1, 4, 9, -3, -7, -5, -4],
-];
 
 /// The grey of a usual vertebra at a place in its frame: half widths to the side, neighbours' distances
 /// toward the feet.
-fn grey(lateral: bool, side: f64, along: f64) -> f32 {
-    let picture = if lateral { &LATERAL } else { &FRONTAL };
+fn grey(side: f64, along: f64) -> f32 {
     let cell = |t: f64, reach: f64| {
         let last = (SIZE - 1) as f64;
         let k = ((t / reach + 1.0) / 2.0 * last).clamp(0.0, last - 1e-9);
@@ -54,38 +38,36 @@ fn grey(lateral: bool, side: f64, along: f64) -> f32 {
     };
     let ((u, fu), (v, fv)) = (cell(side, ASIDE), cell(along, REACH));
     let row = |v: usize| {
-        let (a, b) = (f32::from(picture[v][u]), f32::from(picture[v][u + 1]));
+        let (a, b) = (f32::from(LATERAL[v][u]), f32::from(LATERAL[v][u + 1]));
         a + (b - a) * fu
     };
     row(v) + (row(v + 1) - row(v)) * fv
 }
 
-/// The looks of a usual spine's vertebrae, where the pattern has them.
+/// The looks of a usual spine's vertebrae from the side, where the pattern has them.
 pub(super) fn usual_looks(pattern: &Pattern) -> Vec<Look> {
-    let levels: Vec<&[super::pattern::Spaced]> =
-        pattern.plates.chunk_by(|a, b| a.level == b.level).collect();
-    let along = |k: usize| {
-        let own = levels[k];
-        own.iter().map(|p| p.along).sum::<f64>() / own.len() as f64
-    };
+    let levels: Vec<(&[Spaced], f64, Vector2<f64>)> = pattern
+        .plates
+        .chunk_by(|a, b| a.level == b.level)
+        .scan(0, |start, plates| {
+            let across = pattern.faces[*start];
+            *start += plates.len();
+            let along = plates.iter().map(|p| p.along).sum::<f64>() / plates.len() as f64;
+            Some((plates, along, across))
+        })
+        .collect();
     let last = levels.len() - 1;
-    (0..levels.len())
-        .map(|k| {
+    levels
+        .iter()
+        .enumerate()
+        .map(|(k, (plates, along, across))| {
             let (a, b) = (k.saturating_sub(1), (k + 1).min(last));
-            let pitch = (along(b) - along(a)) / (b - a).max(1) as f64;
-            let half = levels[k][0].half;
-            let start = pattern
-                .plates
-                .iter()
-                .position(|p| p.level == levels[k][0].level);
-            let across = pattern.faces[start.unwrap_or(0)];
-            Look::of(
-                levels[k][0].level,
-                pattern.at(along(k)),
-                across,
-                half,
-                |s: Vector2<f64>| grey(pattern.lateral, s.x / half, s.y / pitch),
-            )
+            let pitch = (levels[b].1 - levels[a].1) / (b - a).max(1) as f64;
+            let half = plates[0].half;
+            let middle = pattern.at(*along);
+            Look::of(plates[0].level, middle, *across, half, |s| {
+                grey(s.x / half, s.y / pitch)
+            })
         })
         .collect()
 }

@@ -111,10 +111,11 @@ impl OpenCase {
     }
 
     /// Marks of film `from` carried to film `to`. Hints are those given and the plates and centres that
-    /// the reader has marked on `to`; without two of them the spine is looked for over the whole film.
+    /// the reader has marked on `to`; none is needed where the film shows the spine.
     ///
     /// # Errors
-    /// No such film, different planes, `from` not marked, the side of `to` unknown, ends not found.
+    /// No such film, different planes, `from` not marked, the side of `to` unknown, the spine not
+    /// recognised.
     pub fn carry(
         &self,
         from: &str,
@@ -137,25 +138,20 @@ impl OpenCase {
                 "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
             ))
         })?;
+        let (mut head, to_head) = (source.head_on().toward(), target.film.head_on().toward());
         let mirrored = sheet(source).is_ok_and(|s| s.hand * target.hand < 0.0);
         let pattern = if mirrored {
+            head.0 = -head.0;
             pattern.mirrored()
         } else {
             pattern
         };
-        let mut told = Vec::new();
+        let pattern = pattern.turned(head, to_head);
         let hints = self.hints(&target, &reader, hints);
         let plane = density(&self.load_film(to)?);
-        if hints.len() < 2 {
-            if source.head_on() != target.film.head_on() {
-                return Err(Refusal::new(format!(
-                    "film \"{to}\" lies another way than film \"{from}\"; give two hints, as --hint C7.center=X,Y --hint S1.center=X,Y, or mark them in the window"
-                )));
-            }
-            told.push(format!(
-                "{to}: the spine was looked for by how its vertebrae look on {from}"
-            ));
-        }
+        let told = vec![format!(
+            "{to}: the spine was looked for by how its vertebrae look on {from}"
+        )];
         self.laid(&target, &reader, &pattern, &hints, plane, told)
     }
 

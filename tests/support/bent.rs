@@ -2,7 +2,6 @@
 //! their vertebrae, each rigid, turned about their discs, and all that lies between drawn along. The marks
 //! move with them, so what was wrong with them stays wrong by as much on every film.
 
-#![allow(dead_code, reason = "each user takes a part of it")]
 #![allow(clippy::unwrap_used)]
 
 use curvebench::film::{GreyPlane, density, load};
@@ -27,6 +26,22 @@ const BEYOND: usize = 6;
 pub struct Film {
     pub grey: GreyPlane,
     pub marks: LandmarkSet,
+}
+
+impl Film {
+    /// The middles of the first and the last plate, as hints.
+    pub fn ends(&self, lateral: bool) -> [(Landmark, FilmPx); 2] {
+        [("C7", Edge::Upper), ("L2", Edge::Lower)].map(|(level, edge)| {
+            let level: Level = level.parse().unwrap();
+            let (p, q) = self.marks.plate(level, edge, lateral).unwrap();
+            (Landmark::plate_ends(level, edge, lateral)[0], p.middle(q))
+        })
+    }
+}
+
+/// +1 when a plate's first end lies on the projection's left.
+pub fn hand(lateral: bool) -> f64 {
+    if lateral { 1.0 } else { -1.0 }
 }
 
 /// A projection as it is.
@@ -86,7 +101,7 @@ fn axes(film: &Film, lateral: bool) -> (Vec<[Vector2<f64>; 2]>, Vec<Level>) {
 
 /// The projection with its bodies turned by `turns` degrees (0 at the uppermost marked level, 1 at the
 /// lowest; + leans the head to the left of the picture).
-pub fn bent(film: &Film, lateral: bool, turns: impl Fn(f64) -> f64) -> Film {
+fn bent(film: &Film, lateral: bool, turns: impl Fn(f64) -> f64) -> Film {
     let (old, levels) = axes(film, lateral);
     let n = old.len();
     let turn: Vec<Rotation2<f64>> = (0..n)
@@ -173,7 +188,7 @@ fn moved(bodies: &[Body], levels: &[Level], name: Landmark, at: FilmPx) -> FilmP
 }
 
 /// A bump of turning: degrees, about where, how wide.
-pub fn bump((degrees, about, width): (f64, f64, f64)) -> impl Fn(f64) -> f64 {
+fn bump((degrees, about, width): (f64, f64, f64)) -> impl Fn(f64) -> f64 {
     move |s| degrees * (-((s - about) / width).powi(2)).exp()
 }
 
