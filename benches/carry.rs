@@ -10,7 +10,7 @@ mod bent;
 mod films;
 
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
-use curvebench::locate::{Pattern, Refined, Steps, lay};
+use curvebench::locate::{Laid, Pattern, Refined, Steps, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, tilt, wedged};
@@ -190,8 +190,8 @@ fn real_anatomy() {
             for (hints, how) in [(&b.ends(lateral)[..], "two hints"), (&[], "no hint")] {
                 let mut score = Score::default();
                 let start = Instant::now();
-                match lay(&b.grey, bent::STEPS, &pattern, hints, hand) {
-                    Ok(found) => {
+                match lay(&b.grey, false, bent::STEPS, &pattern, hints, hand) {
+                    Ok(Laid { plates: found, .. }) => {
                         score.time += start.elapsed().as_secs_f64() * 1000.0;
                         score.add(&b.marks, size, bent::MM, lateral, &found);
                     }
@@ -241,24 +241,31 @@ fn main() {
                     .filter_map(|l| hint(l, &mut r))
                     .collect();
                 let start = Instant::now();
-                match lay(&gb, steps, &pattern, &hints, 1.0) {
-                    Ok(found) => {
+                match lay(&gb, false, steps, &pattern, &hints, 1.0) {
+                    Ok(Laid { plates: found, .. }) => {
                         scores[0].time += start.elapsed().as_secs_f64() * 1000.0;
                         scores[0].add(&b.marks, size(b), mm, lateral, &found);
                     }
                     Err(_) => scores[0].failed += 1,
                 }
                 let start = Instant::now();
-                match lay(&gb, steps, &pattern, &[], 1.0) {
-                    Ok(found) => {
+                match lay(&gb, false, steps, &pattern, &[], 1.0) {
+                    Ok(Laid { plates: found, .. }) => {
                         scores[1].time += start.elapsed().as_secs_f64() * 1000.0;
                         scores[1].add(&b.marks, size(b), mm, lateral, &found);
                     }
                     Err(_) => scores[1].failed += 1,
                 }
                 let start = Instant::now();
-                match lay(&gb, steps, &Pattern::usual(&[], lateral), &hints, 1.0) {
-                    Ok(found) => {
+                match lay(
+                    &gb,
+                    false,
+                    steps,
+                    &Pattern::usual(&[], lateral),
+                    &hints,
+                    1.0,
+                ) {
+                    Ok(Laid { plates: found, .. }) => {
                         scores[2].time += start.elapsed().as_secs_f64() * 1000.0;
                         scores[2].add(&b.marks, size(b), mm, lateral, &found);
                     }

@@ -149,7 +149,7 @@ fn main() {
     println!("3000 × 8000, {plates} plates: refining {refining:.0} ms");
     let laying = timed(5, || {
         let pattern = Pattern::of(&a, &marks, false, steps).unwrap();
-        lay(&b, steps, &pattern, &[], 1.0).unwrap();
+        lay(&b, false, steps, &pattern, &[], 1.0).unwrap();
     });
     println!("carrying without a hint {laying:.0} ms");
     let lines = profiles(&marks, mm);

@@ -58,7 +58,9 @@ fn carried(cobb: f64, kyphosis: f64, left: f64, seed: u64) -> Vec<f64> {
     let [a, b] = [before, later].map(|p| expose(&p, &e, seed));
     let steps = steps(&a, &e);
     let pattern = Pattern::of(&grey(&a), &a.marks, true, steps).unwrap();
-    let found = lay(&grey(&b), steps, &pattern, &ends(&b), 1.0).unwrap();
+    let found = lay(&grey(&b), false, steps, &pattern, &ends(&b), 1.0)
+        .unwrap()
+        .plates;
     assert_eq!(found.len(), 37);
     found
         .iter()
@@ -104,7 +106,16 @@ fn real_anatomy_is_carried_through_straightening() {
             let pattern = Pattern::of(&from.grey, &from.marks, lateral, bent::STEPS).unwrap();
             let ends = to.ends(lateral);
             for hints in [&ends[..], &[]] {
-                let found = lay(&grey, bent::STEPS, &pattern, hints, bent::hand(lateral)).unwrap();
+                let found = lay(
+                    &grey,
+                    false,
+                    bent::STEPS,
+                    &pattern,
+                    hints,
+                    bent::hand(lateral),
+                )
+                .unwrap()
+                .plates;
                 assert_eq!(found.len(), 30);
                 for x in &found {
                     let (p, q) = to.marks.plate(x.level, x.edge, lateral).unwrap();
@@ -135,7 +146,9 @@ fn vertebrae_beyond_the_film_do_not_move_the_others() {
     let mut cut = to.grey.clone();
     cut.height = end as usize;
     cut.data.truncate(cut.width * cut.height);
-    let found = lay(&cut, bent::STEPS, &pattern, &[], 1.0).unwrap();
+    let found = lay(&cut, false, bent::STEPS, &pattern, &[], 1.0)
+        .unwrap()
+        .plates;
     let seen = found
         .iter()
         .filter(|x| middle(x.level, x.edge).y < end - 60.0);
@@ -170,8 +183,12 @@ fn a_mirrored_film_is_laid_as_the_mirror_of_the_film() {
     let pattern = || Pattern::of(&plane, &f.marks, true, steps).unwrap();
     let hints = ends(&f);
     let there: Vec<_> = hints.iter().map(|h| (h.0, mirror(h.1))).collect();
-    let found = lay(&plane, steps, &pattern(), &hints, 1.0).unwrap();
-    let other = lay(&turned, steps, &pattern().mirrored(), &there, -1.0).unwrap();
+    let found = lay(&plane, false, steps, &pattern(), &hints, 1.0)
+        .unwrap()
+        .plates;
+    let other = lay(&turned, false, steps, &pattern().mirrored(), &there, -1.0)
+        .unwrap()
+        .plates;
     for (a, b) in found.iter().zip(&other) {
         let back = tilt((mirror(b.ends[0]), mirror(b.ends[1])));
         let off = (tilt((a.ends[0], a.ends[1])) - back).abs();

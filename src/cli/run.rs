@@ -358,6 +358,9 @@ fn refine(
     if save {
         apply(&mut case, &found.command())?;
     }
+    if let Some(line) = found.told() {
+        eprintln!("{line}");
+    }
     let (moved, all) = found.counts();
     eprintln!(
         "{film}: {moved} of {all} end-plates refined{}; levels are the reader's responsibility",

@@ -318,6 +318,7 @@ fn grey(obj: &InMemDicomObject, shape: Shape, photometric: &str, notes: &mut Vec
         function,
         tables: tables(obj, tags::VOILUT_SEQUENCE, signed),
         inverted,
+        says_which: true,
     }
 }
 

@@ -31,6 +31,8 @@ pub struct Grey {
     pub tables: Vec<LookupTable>,
     /// Whether low values are bright: Presentation LUT Shape INVERSE, or MONOCHROME1 without one.
     pub inverted: bool,
+    /// Whether the file says which values are bright; a picture file does not.
+    pub says_which: bool,
 }
 
 /// How a film is looked at: one of the file's views, an own window, or the automatic one.

@@ -41,6 +41,15 @@ pub struct GreyPlane {
 }
 
 impl GreyPlane {
+    /// What is bright dark, and the other way round.
+    #[must_use]
+    pub fn negative(&self) -> GreyPlane {
+        GreyPlane {
+            data: self.data.iter().map(|v| -v).collect(),
+            ..*self
+        }
+    }
+
     /// Value of a pixel, the border repeated outside.
     #[must_use]
     pub fn at(&self, column: isize, row: isize) -> f32 {

@@ -15,6 +15,7 @@ use crate::film::GreyPlane;
 use crate::landmark::{Landmark, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
+use std::borrow::Cow;
 
 /// Why marks cannot be laid.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -73,8 +74,9 @@ const FIRST: Round = Round {
 };
 
 /// A film on which a pattern is laid.
+#[derive(Clone)]
 struct Laying<'a> {
-    plane: &'a GreyPlane,
+    plane: Cow<'a, GreyPlane>,
     steps: Steps,
     /// The film at 2 mm a pixel, and the same levelled.
     coarse: GreyPlane,
@@ -85,26 +87,37 @@ struct Laying<'a> {
     hand: f64,
 }
 
+/// Marks laid on a film.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Laid {
+    /// The plates with their quality.
+    pub plates: Vec<Refined>,
+    /// Whether bone is dark in the plane that was given.
+    pub dark: bool,
+}
+
 /// Lays a pattern along the spine of a film and fits it to what the film shows: a film's before where its
 /// vertebrae look as they did, a usual one between hints. `hand` is +1 when a plate's first end (left, or
-/// posterior) lies on the left with the head up, else −1.
+/// posterior) lies on the left with the head up, else −1. Bone is bright in `plane`; with `either`, bright
+/// or dark, and it is found out which.
 ///
 /// # Errors
 /// A hint that names nothing of the pattern; a usual spine with hints at fewer than two places; a film's
 /// before not recognised without them.
 pub fn lay(
     plane: &GreyPlane,
+    either: bool,
     steps: Steps,
     pattern: &Pattern,
     hints: &[(Landmark, FilmPx)],
     hand: f64,
-) -> Result<Vec<Refined>, LayError> {
+) -> Result<Laid, LayError> {
     let hints: Vec<(Landmark, Vector2<f64>)> =
         hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
     let anchors = anchors(pattern, &hints)?;
     let coarse = coarse(plane, steps);
     let laying = Laying {
-        plane,
+        plane: Cow::Borrowed(plane),
         steps,
         levelled: levelled(&coarse),
         coarse,
@@ -112,14 +125,35 @@ pub fn lay(
         anchors,
         hand,
     };
-    if pattern.looks.is_empty() {
-        laying.proposed()
-    } else {
-        laying.carried()
+    if !pattern.looks.is_empty() {
+        return laying.carried(either);
     }
+    let [first, .., last] = &laying.anchors[..] else {
+        return Err(LayError::Ends);
+    };
+    let as_it_is = laying.proposed(first, last);
+    let negative = either.then(|| laying.negative().proposed(first, last));
+    let (best, dark) = match negative {
+        Some(n) if n.1 > as_it_is.1 => (n, true),
+        _ => (as_it_is, false),
+    };
+    Ok(Laid {
+        plates: best.0,
+        dark,
+    })
 }
 
 impl Laying<'_> {
+    /// The same on the film's negative.
+    fn negative(&self) -> Self {
+        Laying {
+            plane: Cow::Owned(self.plane.negative()),
+            coarse: self.coarse.negative(),
+            levelled: self.levelled.negative(),
+            ..self.clone()
+        }
+    }
+
     /// Fits plates to the film: them with their quality, and how far in all they stand out of noise.
     fn fitted(
         &self,
@@ -127,7 +161,7 @@ impl Laying<'_> {
         heights: &[f64],
         before: Option<&Likeness>,
     ) -> (Vec<Refined>, f64) {
-        let beliefs = fit(self.plane, self.steps, &mut chain, heights, &FIRST, before);
+        let beliefs = fit(&self.plane, self.steps, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
         (finished(chain, &beliefs, self.steps), distinct)
     }
@@ -145,8 +179,8 @@ impl Laying<'_> {
     }
 
     /// The pattern's vertebrae where they look as they did on the film before.
-    fn carried(&self) -> Result<Vec<Refined>, LayError> {
-        let middle = self.steps.middle(self.plane);
+    fn carried(mut self, either: bool) -> Result<Laid, LayError> {
+        let middle = self.steps.middle(&self.plane);
         let moved = Moved::onto(self.pattern, &self.anchors, middle);
         let found = found(
             &self.levelled,
@@ -154,23 +188,30 @@ impl Laying<'_> {
             &moved,
             &self.anchors,
             self.hand,
+            either,
         );
         if self.anchors.len() < 2 && found.alike < ALIKE {
             return Err(LayError::Unlike);
         }
-        let likeness = Likeness::of(self.plane, self.steps, &self.pattern.pieces);
+        let dark = found.sign < 0.0;
+        if dark {
+            self = self.negative();
+        }
+        let likeness = Likeness::of(&self.plane, self.steps, &self.pattern.pieces);
         let mut chain = self.chain(found.plates);
         likeness.place(&mut chain);
-        Ok(self.fitted(chain, &found.heights, Some(&likeness)).0)
+        let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
+        Ok(Laid { plates, dark })
     }
 
     /// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
     /// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates
-    /// stand out more of noise is kept.
-    fn proposed(&self) -> Result<Vec<Refined>, LayError> {
-        let [first, .., last] = &self.anchors[..] else {
-            return Err(LayError::Ends);
-        };
+    /// stand out more of noise is kept, said with how far they do.
+    fn proposed(
+        &self,
+        first: &(f64, Vector2<f64>),
+        last: &(f64, Vector2<f64>),
+    ) -> (Vec<Refined>, f64) {
         let along = |points: &[Vector2<f64>]| {
             let chain = self.along_line(points);
             // Bodies keep their heights from film to film: the laid ones hold throughout.
@@ -184,7 +225,7 @@ impl Laying<'_> {
                 best = other;
             }
         }
-        Ok(best.0)
+        best
     }
 
     /// The path of what is bright from hint to hint.
@@ -213,7 +254,7 @@ impl Laying<'_> {
             let pattern = self.pattern.drawn(size, self.hand);
             let anchors: Vec<_> = self.anchors.iter().map(|a| (a.0 * size, a.1)).collect();
             let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
-            found(&self.levelled, &pattern, &moved, &anchors, self.hand)
+            found(&self.levelled, &pattern, &moved, &anchors, self.hand, false)
         };
         let best = LONGER[1..].iter().fold(of_size(LONGER[0]), |best, longer| {
             let other = of_size(*longer);
@@ -249,14 +290,14 @@ impl Laying<'_> {
             + 8.0;
         let found = resampled(points, &halves, beyond);
         let by = borders(pattern.lateral, self.hand);
-        let mut course = trace(self.plane, self.steps, &found, by);
+        let mut course = trace(&self.plane, self.steps, &found, by);
         if !pattern.lateral {
             // Once more about where it was found: the path may run beside the spine. On a lateral film that
             // leads further off it.
             for (place, guide) in course.iter_mut().zip(&found) {
                 place.half = guide.half;
             }
-            course = trace(self.plane, self.steps, &course, by);
+            course = trace(&self.plane, self.steps, &course, by);
         }
         self.along_course(&course)
     }

@@ -1,6 +1,7 @@
 //! What the pixels say about marks: end-plates fitted as one chain. Classical image analysis that
 //! explains itself.
 
+mod bone;
 mod carry;
 mod chain;
 mod evidence;
@@ -21,7 +22,8 @@ mod sought;
 mod usual;
 mod walls;
 
-pub use carry::{LayError, lay};
+pub use bone::bone_is_dark;
+pub use carry::{Laid, LayError, lay};
 pub use chain::Steps;
 pub use pattern::Pattern;
 pub use refine::{Refined, THRESHOLD, refine};

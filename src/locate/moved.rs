@@ -2,7 +2,7 @@
 
 use super::chain::{Guess, unwrapped};
 use super::pattern::Pattern;
-use super::sought::{Sighting, seek};
+use super::sought::{Sighting, Sought};
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 
@@ -66,6 +66,8 @@ pub(super) struct Found {
     pub(super) alike: f64,
     /// How likely all is together.
     pub(super) score: f64,
+    /// Whether the film was read as it is (+1) or as its negative (−1).
+    pub(super) sign: f64,
 }
 
 /// Where the pattern's plates lie when its vertebrae are looked for on a levelled coarse film about where they
@@ -76,6 +78,7 @@ pub(super) fn found(
     moved: &Moved,
     hints: &[(f64, Vector2<f64>)],
     hand: f64,
+    either: bool,
 ) -> Found {
     let mut looks = pattern.looks.clone();
     for l in &mut looks {
@@ -87,7 +90,15 @@ pub(super) fn found(
         .map(|(along, at)| (moved.place(pattern.at(*along)), *at))
         .collect();
     let scale = moved.by.norm();
-    let (sightings, score) = seek(&looks, film, hand, scale, &hints);
+    let chosen = Sought {
+        looks: &looks,
+        film,
+        down: hand,
+        scale,
+        hints: &hints,
+    }
+    .seek(either);
+    let sightings = chosen.sightings;
     let mut before: Option<f64> = None;
     let plates: Vec<Guess> = pattern
         .plates
@@ -122,6 +133,7 @@ pub(super) fn found(
         heights: old.map(|h| h * longer).collect(),
         alike: seen.iter().sum::<f64>() / seen.len().max(1) as f64,
         plates,
-        score,
+        score: chosen.score,
+        sign: chosen.sign,
     }
 }

@@ -147,14 +147,17 @@ impl Sighting {
     }
 }
 
-/// The likeliest places of one vertebra about one.
+/// A place tried: steps to the side, along and of turning, and what was seen there.
+type Tried = ([i32; 3], Sighting);
+
+/// The places of one vertebra about one: those on the film, and those beyond it.
 fn places(
     look: &Look,
     film: &GreyPlane,
     down: f64,
     about: &Sighting,
     by: &Search,
-) -> Vec<Sighting> {
+) -> (Vec<Tried>, Vec<Sighting>) {
     let (w, h) = (film.width as i32, film.height as i32);
     let points = samples(look.half);
     let frame = |turn: f64| {
@@ -206,10 +209,19 @@ fn places(
             }
         }
     }
+    (all, off_film)
+}
+
+/// The likeliest places, where the film is as it is or (`sign` −1) its negative.
+fn likeliest(tried: &[Tried], by: &Search, sign: f64) -> Vec<Sighting> {
+    let mut all: Vec<Tried> = tried.to_vec();
+    for (_, seen) in &mut all {
+        seen.alike = seen.alike.map(|a| sign * a);
+    }
     all.sort_by(|a, b| b.1.likeness().total_cmp(&a.1.likeness()));
-    let mut kept: Vec<([i32; 3], Sighting)> = Vec::new();
+    let mut kept: Vec<Tried> = Vec::new();
     for a in all {
-        let near = |k: &([i32; 3], Sighting)| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= by.apart);
+        let near = |k: &Tried| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= by.apart);
         if !kept.iter().any(near) {
             kept.push(a);
             if kept.len() == KEPT {
@@ -217,93 +229,133 @@ fn places(
             }
         }
     }
-    kept.into_iter().map(|k| k.1).chain(off_film).collect()
+    kept.into_iter().map(|k| k.1).collect()
 }
 
-/// Finds the vertebrae on a levelled coarse film; `looks` lie where they are expected on it, `scale` times
-/// as far apart as they are. A hint holds a place of the film to a place among the expected ones. Says
-/// where they are and how likely all is together.
-pub(super) fn seek(
-    looks: &[Look],
-    film: &GreyPlane,
-    down: f64,
-    scale: f64,
-    hints: &[(Vector2<f64>, Vector2<f64>)],
-) -> (Vec<Sighting>, f64) {
-    let start: Vec<Sighting> = looks
-        .iter()
-        .map(|l| Sighting {
-            middle: l.middle,
-            turn: 0.0,
-            alike: None,
-        })
-        .collect();
-    let rough = chosen(looks, film, down, scale, hints, (&start, &WIDE)).0;
-    let (fine, score) = chosen(looks, film, down, scale, hints, (&rough, &FINE));
-    (smooth(looks, scale, &fine), score)
+/// What is looked for on a levelled coarse film: looks where they are expected on it, `scale` times as far
+/// apart as they are. A hint holds a place of the film to a place among the expected ones.
+pub(super) struct Sought<'a> {
+    pub(super) looks: &'a [Look],
+    pub(super) film: &'a GreyPlane,
+    pub(super) down: f64,
+    pub(super) scale: f64,
+    pub(super) hints: &'a [(Vector2<f64>, Vector2<f64>)],
 }
 
-/// The places that together are likeliest.
-fn chosen(
-    looks: &[Look],
-    film: &GreyPlane,
-    down: f64,
-    scale: f64,
-    hints: &[(Vector2<f64>, Vector2<f64>)],
-    (about, by): (&[Sighting], &Search),
-) -> (Vec<Sighting>, f64) {
-    let all: Vec<Vec<Sighting>> = looks
-        .par_iter()
-        .zip(about)
-        .map(|(l, a)| places(l, film, down, a, by))
-        .collect();
-    let own = |i: usize, f: &Sighting| {
-        let mut out =
-            WEIGHT * f.likeness() - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
-        for (expected, at) in hints {
-            let by = expected - looks[i].middle;
-            let nearest = looks
-                .iter()
-                .all(|l| (l.middle - expected).norm() >= by.norm() - 1e-9);
-            if nearest {
-                let said = at - Rotation2::new(f.turn) * by;
-                out -= 0.5 * ((f.middle - said).norm() / HINT_SD).powi(2);
-            }
-        }
-        out
-    };
-    let pair = |i: usize, a: &Sighting, b: &Sighting| {
-        let step = (looks[i + 1].middle - looks[i].middle) / scale;
-        let meant = Rotation2::new((a.turn + b.turn) / 2.0) * step;
-        // The longer the step, the more it may stretch.
-        let sd = STEP_SD + STRETCH * step.norm();
-        -0.5 * ((b.middle - a.middle - meant).norm() / sd).powi(2)
-            - 0.5 * ((b.turn - a.turn) / TURN_SD).powi(2)
-    };
-    let mut score: Vec<f64> = all[0].iter().map(|f| own(0, f)).collect();
-    let mut back: Vec<Vec<usize>> = Vec::new();
-    for i in 1..looks.len() {
-        let next: Vec<(usize, f64)> = all[i]
+/// Vertebrae chosen together: how likely all is, and whether the film was read as it is (+1) or as its
+/// negative (−1).
+pub(super) struct Chosen {
+    pub(super) sightings: Vec<Sighting>,
+    pub(super) score: f64,
+    pub(super) sign: f64,
+}
+
+impl Sought<'_> {
+    /// Finds the vertebrae; with `either`, on the film or on its negative.
+    pub(super) fn seek(&self, either: bool) -> Chosen {
+        let start: Vec<Sighting> = self
+            .looks
             .iter()
-            .map(|b| {
-                let best = (0..score.len())
-                    .map(|k| (k, score[k] + pair(i - 1, &all[i - 1][k], b)))
-                    .fold((0, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
-                (best.0, best.1 + own(i, b))
+            .map(|l| Sighting {
+                middle: l.middle,
+                turn: 0.0,
+                alike: None,
             })
             .collect();
-        back.push(next.iter().map(|n| n.0).collect());
-        score = next.iter().map(|n| n.1).collect();
+        let signs: &[f64] = if either { &[1.0, -1.0] } else { &[1.0] };
+        let rough = self.chosen(&start, &WIDE, signs);
+        let mut fine = self.chosen(&rough.sightings, &FINE, &[rough.sign]);
+        fine.sightings = smooth(self.looks, self.scale, &fine.sightings);
+        fine
     }
-    let mut k = (0..score.len()).fold(0, |best, k| if score[k] > score[best] { k } else { best });
-    let best = score[k];
-    let mut out = vec![all[looks.len() - 1][k]];
-    for i in (0..back.len()).rev() {
-        k = back[i][k];
-        out.push(all[i][k]);
+
+    /// The places that together are likeliest, by the likelier of the signs.
+    fn chosen(&self, about: &[Sighting], by: &Search, signs: &[f64]) -> Chosen {
+        let tried: Vec<(Vec<Tried>, Vec<Sighting>)> = self
+            .looks
+            .par_iter()
+            .zip(about)
+            .map(|(l, a)| places(l, self.film, self.down, a, by))
+            .collect();
+        let with = |sign: f64| {
+            let all: Vec<Vec<Sighting>> = tried
+                .par_iter()
+                .map(|(on, off)| {
+                    let mut out = likeliest(on, by, sign);
+                    out.extend(off);
+                    out
+                })
+                .collect();
+            let (sightings, score) = self.together(&all);
+            Chosen {
+                sightings,
+                score,
+                sign,
+            }
+        };
+        let (first, others) = (signs[0], &signs[1..]);
+        others.iter().fold(with(first), |best, sign| {
+            let other = with(*sign);
+            if other.score > best.score {
+                other
+            } else {
+                best
+            }
+        })
     }
-    out.reverse();
-    (out, best)
+
+    /// Of the places of each vertebra those that together are likeliest.
+    fn together(&self, all: &[Vec<Sighting>]) -> (Vec<Sighting>, f64) {
+        let (looks, scale, hints) = (self.looks, self.scale, self.hints);
+        let own = |i: usize, f: &Sighting| {
+            let mut out = WEIGHT * f.likeness()
+                - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
+            for (expected, at) in hints {
+                let by = expected - looks[i].middle;
+                let nearest = looks
+                    .iter()
+                    .all(|l| (l.middle - expected).norm() >= by.norm() - 1e-9);
+                if nearest {
+                    let said = at - Rotation2::new(f.turn) * by;
+                    out -= 0.5 * ((f.middle - said).norm() / HINT_SD).powi(2);
+                }
+            }
+            out
+        };
+        let pair = |i: usize, a: &Sighting, b: &Sighting| {
+            let step = (looks[i + 1].middle - looks[i].middle) / scale;
+            let meant = Rotation2::new((a.turn + b.turn) / 2.0) * step;
+            // The longer the step, the more it may stretch.
+            let sd = STEP_SD + STRETCH * step.norm();
+            -0.5 * ((b.middle - a.middle - meant).norm() / sd).powi(2)
+                - 0.5 * ((b.turn - a.turn) / TURN_SD).powi(2)
+        };
+        let mut score: Vec<f64> = all[0].iter().map(|f| own(0, f)).collect();
+        let mut back: Vec<Vec<usize>> = Vec::new();
+        for i in 1..looks.len() {
+            let next: Vec<(usize, f64)> = all[i]
+                .iter()
+                .map(|b| {
+                    let best = (0..score.len())
+                        .map(|k| (k, score[k] + pair(i - 1, &all[i - 1][k], b)))
+                        .fold((0, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
+                    (best.0, best.1 + own(i, b))
+                })
+                .collect();
+            back.push(next.iter().map(|n| n.0).collect());
+            score = next.iter().map(|n| n.1).collect();
+        }
+        let mut k =
+            (0..score.len()).fold(0, |best, k| if score[k] > score[best] { k } else { best });
+        let best = score[k];
+        let mut out = vec![all[looks.len() - 1][k]];
+        for i in (0..back.len()).rev() {
+            k = back[i][k];
+            out.push(all[i][k]);
+        }
+        out.reverse();
+        (out, best)
+    }
 }
 
 /// The places found without the steps of the search.

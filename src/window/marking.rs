@@ -166,6 +166,7 @@ impl App {
                     self.notices = vec![format!(
                         "{moved} of {all} end-plates refined; the others stand where you put them. Levels are yours to check."
                     )];
+                    self.notices.extend(found.told());
                     self.say_what_is_out_of_place(&film);
                 } else if moved == 0 {
                     self.notices =

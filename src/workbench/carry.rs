@@ -1,6 +1,6 @@
 //! Last film's marks carried to the next, or every level proposed between two hints.
 
-use super::locate::quality_table;
+use super::locate::{bone_bright, quality_table, taken_for_dark};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::{FilmRecord, Phase};
@@ -132,7 +132,7 @@ impl OpenCase {
         }
         let marks = self.accepted(from, &reader);
         let steps = self.steps(source, &marks, None)?;
-        let old = density(&self.load_film(from)?);
+        let (old, dark) = bone_bright(&self.load_film(from)?, steps, &marks, target.lateral);
         let pattern = Pattern::of(&old, &marks, target.lateral, steps).ok_or_else(|| {
             Refusal::new(format!(
                 "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
@@ -148,11 +148,11 @@ impl OpenCase {
         };
         let pattern = pattern.turned(head, to_head);
         let hints = self.hints(&target, &reader, hints);
-        let plane = density(&self.load_film(to)?);
-        let told = vec![format!(
+        let mut told = vec![format!(
             "{to}: the spine was looked for by how its vertebrae look on {from}"
         )];
-        self.laid(&target, &reader, &pattern, &hints, plane, told)
+        told.extend(dark.then(|| taken_for_dark(from)));
+        self.laid(&target, &reader, &pattern, &hints, told)
     }
 
     /// Every level between two hints proposed on a film, by the proportions of a usual spine without the
@@ -174,8 +174,7 @@ impl OpenCase {
             .collect();
         let pattern = Pattern::usual(&absent, target.lateral);
         let pattern = pattern.between(&hints);
-        let plane = density(&self.load_film(film)?);
-        self.laid(&target, &reader, &pattern, &hints, plane, Vec::new())
+        self.laid(&target, &reader, &pattern, &hints, Vec::new())
     }
 
     /// Hints given, and the plates and centres marked on the film where no hint names their level.
@@ -234,7 +233,6 @@ impl OpenCase {
         reader: &str,
         pattern: &Pattern,
         hints: &[(Landmark, FilmPx)],
-        plane: crate::film::GreyPlane,
         mut told: Vec<String>,
     ) -> Result<Proposal, Refusal> {
         let id = &target.film.id;
@@ -247,7 +245,13 @@ impl OpenCase {
         let rough = self.steps(target.film, &none, Some(1.0))?;
         let stretch = pattern.stretch(hints, rough);
         let steps = self.steps(target.film, &none, stretch)?;
-        let mut plates = lay(&plane, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
+        let pixels = self.load_film(id)?;
+        let either = !pixels.grey.says_which;
+        let plane = density(&pixels);
+        let laid =
+            lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
+        told.extend(laid.dark.then(|| taken_for_dark(id)));
+        let mut plates = laid.plates;
         let size = target.film.bounds();
         let inside = |p: &FilmPx| {
             (0.0..=f64::from(size.columns)).contains(&p.x)

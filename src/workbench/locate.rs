@@ -2,9 +2,9 @@
 
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
-use crate::film::{Film, density};
+use crate::film::{Film, GreyPlane, density};
 use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
-use crate::locate::{Refined, Steps, refine};
+use crate::locate::{Refined, Steps, bone_is_dark, refine};
 use crate::series::best_reader;
 use std::collections::BTreeMap;
 
@@ -16,6 +16,25 @@ pub struct RefinedMarks {
     marks: LandmarkSet,
     lateral: bool,
     plates: Vec<Refined>,
+    dark: bool,
+}
+
+/// The grey of a marked film with bone bright: as its file says, else as it looks about the marks; and
+/// whether bone was taken for dark without the file saying so.
+pub(super) fn bone_bright(
+    film: &Film,
+    steps: Steps,
+    marks: &LandmarkSet,
+    lateral: bool,
+) -> (GreyPlane, bool) {
+    let plane = density(film);
+    let dark = !film.grey.says_which && bone_is_dark(&plane, steps, marks, lateral);
+    (if dark { plane.negative() } else { plane }, dark)
+}
+
+/// What is said of a film whose bone was taken for dark.
+pub(super) fn taken_for_dark(film: &str) -> String {
+    format!("{film}: its file does not say whether bone is bright; here it was taken for dark")
 }
 
 impl RefinedMarks {
@@ -29,6 +48,12 @@ impl RefinedMarks {
     #[must_use]
     pub fn plates(&self) -> &[Refined] {
         &self.plates
+    }
+
+    /// What the refinement rests on besides the marks.
+    #[must_use]
+    pub fn told(&self) -> Option<String> {
+        self.dark.then(|| taken_for_dark(&self.film))
     }
 
     /// How many plates were moved, of how many.
@@ -158,9 +183,9 @@ impl OpenCase {
             column: scale.column,
             row: scale.row,
         };
-        let grey = match pixels {
-            Some(pixels) => density(pixels),
-            None => density(&self.load_film(film)?),
+        let (grey, dark) = match pixels {
+            Some(pixels) => bone_bright(pixels, steps, &marks, lateral),
+            None => bone_bright(&self.load_film(film)?, steps, &marks, lateral),
         };
         let plates = refine(&grey, steps, &marks, lateral);
         if plates.is_empty() {
@@ -174,6 +199,7 @@ impl OpenCase {
             marks,
             lateral,
             plates,
+            dark,
         })
     }
 }

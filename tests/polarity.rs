@@ -1,0 +1,109 @@
+//! Picture files do not say whether bone is bright or dark: the film shows it.
+
+#![allow(clippy::unwrap_used)]
+
+#[path = "support/bent.rs"]
+mod bent;
+
+use curvebench::film::GreyPlane;
+use curvebench::locate::{Refined, bone_is_dark};
+use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
+use std::path::Path;
+
+/// A 16-bit picture of a film, or of its negative.
+fn write_png(path: &Path, grey: &GreyPlane, dark: bool) {
+    let [low, high] = [f32::min, f32::max].map(|f| grey.data.iter().copied().reduce(f).unwrap());
+    let samples = grey.data.iter().map(|v| {
+        let value = ((v - low) / (high - low) * 60_000.0) as u16;
+        if dark { 60_000 - value } else { value }
+    });
+    image::ImageBuffer::<image::Luma<u16>, _>::from_raw(
+        grey.width as u32,
+        grey.height as u32,
+        samples.collect::<Vec<u16>>(),
+    )
+    .unwrap()
+    .save(path)
+    .unwrap();
+}
+
+/// A case of a curved spine, marked, and of the same straighter, each a picture with bone bright or dark.
+fn case(folder: &Path, lateral: bool, dark: [bool; 2]) -> OpenCase {
+    let film = bent::projection(lateral);
+    let mut case = OpenCase::create(&folder.join("case"), "C", None).unwrap();
+    for (id, degrees, dark) in [("old", 60.0, dark[0]), ("new", 40.0, dark[1])] {
+        let curved = bent::curved(&film, lateral, degrees);
+        let path = folder.join(format!("{id}.png"));
+        write_png(&path, &curved.grey, dark);
+        let left = bent::hand(lateral) > 0.0;
+        let (on_left, on_right) = (ImageEdge::ImageLeft, ImageEdge::ImageRight);
+        let facts = StatedFacts {
+            view: Some(if lateral { View::Lateral } else { View::Ap }),
+            spacing: Some([bent::MM; 2]),
+            left_on: (!lateral).then_some(if left { on_left } else { on_right }),
+            anterior_on: lateral.then_some(if left { on_right } else { on_left }),
+            ..StatedFacts::default()
+        };
+        case.apply(&Command::AddFilm {
+            path,
+            id: Some(id.to_owned()),
+            facts: Box::new(facts),
+        })
+        .unwrap();
+        if id == "old" {
+            case.apply(&Command::PlaceMarks {
+                film: id.to_owned(),
+                reader: "A".to_owned(),
+                marks: curved.marks.iter().map(|(n, p)| (n, p.to_vec())).collect(),
+            })
+            .unwrap();
+        }
+    }
+    case
+}
+
+/// Carrying onto a picture with dark bone laid the marks wrongly or refused, and refining was worse: both,
+/// and proposing, give what they give on the same film with bone bright, and say so.
+#[test]
+fn a_picture_with_dark_bone_is_read_as_one_with_bright_bone() {
+    for lateral in [false, true] {
+        let found = [[false, false], [true, false], [true, true]].map(|dark| {
+            let dir = tempfile::tempdir().unwrap();
+            let case = case(dir.path(), lateral, dark);
+            let said = |told: &[String], film: &str| {
+                let of = |t: &&String| t.starts_with(film) && t.contains("taken for dark");
+                told.iter().filter(of).count() == 1
+            };
+            let refined = case.refine("old", Some("A"), None).unwrap();
+            let told: Vec<String> = refined.told().into_iter().collect();
+            assert_eq!(said(&told, "old"), dark[0]);
+            let carried = case.carry("old", "new", Some("A"), &[]).unwrap();
+            assert_eq!(said(&carried.told, "old"), dark[0]);
+            assert_eq!(said(&carried.told, "new"), dark[1]);
+            let hints = bent::curved(&bent::projection(lateral), lateral, 40.0).ends(lateral);
+            let proposed = case.propose("new", Some("A"), &hints).unwrap();
+            assert_eq!(said(&proposed.told, "new"), dark[1]);
+            [refined.plates(), carried.plates(), proposed.plates()].map(<[Refined]>::to_vec)
+        });
+        for other in &found[1..] {
+            for (a, b) in found[0].iter().flatten().zip(other.iter().flatten()) {
+                assert_eq!((a.level, a.edge), (b.level, b.edge));
+                for k in [0, 1] {
+                    let off = a.ends[k].distance(b.ends[k]) * bent::MM;
+                    assert!(off < 0.05, "{} lateral {lateral}: {off} mm", a.level);
+                }
+            }
+        }
+    }
+}
+
+/// Where bone is bright the plates lie between darker neighbours, on a negative between brighter ones.
+#[test]
+fn dark_bone_is_seen_about_marks() {
+    for lateral in [false, true] {
+        let film = bent::projection(lateral);
+        let dark = |grey| bone_is_dark(grey, bent::STEPS, &film.marks, lateral);
+        assert!(!dark(&film.grey), "lateral {lateral}");
+        assert!(dark(&film.grey.negative()), "lateral {lateral}");
+    }
+}
