@@ -13,7 +13,7 @@ use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
 use curvebench::locate::{Laid, Pattern, Refined, Steps, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, tilt, wedged};
+use films::{exposure, grey, tilt, turning, wedged};
 use std::time::Instant;
 
 struct Pair {
@@ -31,7 +31,7 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     if r.uniform() < 0.5 {
         p = p.mirrored();
     }
-    p = wedged(p, &mut r);
+    p = turning(wedged(p, &mut r), seed);
     p.density = 0.6 + 0.6 * r.uniform();
     let mut later = p.clone();
     // Traction straightens by 10 to 45 %, less in the lordosis; the halo comes on.

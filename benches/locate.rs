@@ -13,7 +13,7 @@ use curvebench::landmark::{Landmark, LandmarkSet, Level};
 use curvebench::locate::{Steps, THRESHOLD, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, through_jpeg, tilt, wedged};
+use films::{exposure, grey, through_jpeg, tilt, turning, wedged};
 use std::path::Path;
 use std::time::Instant;
 
@@ -43,7 +43,7 @@ fn film_of(seed: u64, kind: usize, plane: Plane, fused: bool) -> (PhantomFilm, E
     if r.uniform() < 0.5 {
         p = p.mirrored();
     }
-    p = wedged(p, &mut r);
+    p = turning(wedged(p, &mut r), seed);
     p.density = 0.6 + 0.6 * r.uniform();
     p.halo = r.uniform() < 0.5;
     if fused {

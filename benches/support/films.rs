@@ -38,6 +38,19 @@ pub fn wedged(p: Patient, r: &mut Random) -> Patient {
     }
 }
 
+/// Bodies that turn about their axis: at the apex by 0.14 to 0.45 of the curve (published means 0.32 to 0.42,
+/// handbook); with `CURVEBENCH_STRAIGHT` they do not, as before.
+pub fn turning(mut p: Patient, seed: u64) -> Patient {
+    if std::env::var_os("CURVEBENCH_STRAIGHT").is_none() {
+        let share = 0.5 + 1.1 * Random::new(seed * 31 + 7).uniform();
+        p.rotation
+            .iter_mut()
+            .for_each(|a| *a = 45.0 * (share * *a / 45.0).tanh());
+        p.bodies_turn = 1.0;
+    }
+    p
+}
+
 /// The film with bone bright.
 pub fn grey(f: &PhantomFilm, e: &Exposure) -> GreyPlane {
     let sign = if e.inverted { -1.0 } else { 1.0 };

@@ -112,6 +112,8 @@ pub(super) struct Chain {
     /// Tilts about which the plates are looked for, one for each plate. They stay while the plates move:
     /// what a round found is not taken for known by the next.
     pub(super) base: Vec<f64>,
+    pub(super) shear: Vec<f64>,
+    pub(super) lean: Vec<f64>,
 }
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
@@ -176,6 +178,8 @@ impl Chain {
     pub(super) fn new(plates: Vec<Guess>, down: f64, lateral: bool, noise: f64) -> Chain {
         Chain {
             base: plates.iter().map(|p| p.tilt).collect(),
+            shear: vec![0.0; plates.len()],
+            lean: vec![0.0; plates.len()],
             plates,
             down,
             lateral,
@@ -246,22 +250,28 @@ impl Chain {
     /// Draws the chain to a traced course: plates lie across it, and their middles by a share `onto` of the
     /// way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
     pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain, onto: f64) {
-        let mut system = self.tilts(rough);
-        let tilts: Vec<f64> = self.plates.iter().map(|p| p.tilt).collect();
-        for (i, p) in self.plates.iter_mut().enumerate() {
-            if p.level == Level::S1 && i > 0 {
+        let n = self.plates.len();
+        let found: Vec<Option<f64>> = (0..n)
+            .map(|i| {
+                let p = &mut self.plates[i];
+                if p.level == Level::S1 && i > 0 {
+                    return None;
+                }
+                let at = nearest(course, p.middle)?;
+                let along = p.along();
+                p.middle += along * (at.middle - p.middle).dot(&along) * onto;
+                Some(across(at.toward, self.down, p.tilt))
+            })
+            .collect();
+        let mut system = self.tilts(rough, self.slant(rough, &found, ACROSS_SD));
+        for (i, across) in found.iter().enumerate() {
+            if let Some(across) = across {
+                system.add(&[(i, 1.0), (n + i, -1.0)], *across, ACROSS_SD);
+            } else if self.plates[i].level == Level::S1 && i > 0 {
                 // The sacrum leans against the spine's course: it keeps its angle to the plate above.
-                let lean = tilts[i] - tilts[i - 1];
+                let lean = self.plates[i].tilt - self.plates[i - 1].tilt;
                 system.add(&[(i - 1, -1.0), (i, 1.0)], lean, SACRUM_SD);
-                continue;
             }
-            let Some(at) = nearest(course, p.middle) else {
-                continue;
-            };
-            let along = p.along();
-            p.middle += along * (at.middle - p.middle).dot(&along) * onto;
-            let across = across(at.toward, self.down, p.tilt);
-            system.add(&[(i, 1.0)], across, ACROSS_SD);
         }
         self.turn(&system.solve());
     }

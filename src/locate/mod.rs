@@ -17,6 +17,7 @@ mod pattern;
 mod reduce;
 mod refine;
 mod scatter;
+mod shear;
 mod smooth;
 mod sought;
 mod usual;

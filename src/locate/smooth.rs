@@ -1,8 +1,9 @@
 //! A chain drawn toward what spines have in common.
 
-use super::chain::{Chain, gap, unwrapped};
+use super::chain::{Chain, Guess, gap, unwrapped};
+use super::shear::v as vv;
 use super::least_squares::System;
-use nalgebra::{DVector, Vector2};
+use nalgebra::{DMatrix, DVector, Vector2};
 
 /// SD of the bend of the course of heights from level to level (second difference), mm: of bodies and
 /// of discs (assumption; adult tables bend by about 1 and 0.5 mm).
@@ -20,13 +21,21 @@ pub(super) fn across(toward: Vector2<f64>, down: f64, near: f64) -> f64 {
 }
 
 impl Chain {
-    /// What is known of the tilts from the marks and from each other; further equations are for the caller.
-    pub(super) fn tilts(&self, rough: &Chain) -> System {
+    /// What is known of the tilts from the marks and from each other, and of the slants of the plates against
+    /// the spine's course (unknowns after the tilts), `slant` radians SD; further equations are for the caller.
+    pub(super) fn tilts(&self, rough: &Chain, slant: f64) -> System {
         let n = rough.plates.len();
-        let mut system = System::new(n);
+        let mut system = System::new(2 * n);
+        for i in 0..n {
+            system.add(&[(n + i, 1.0)], 0.0, slant);
+            if i > 0 {
+                let many = gap(&rough.plates[i - 1], &rough.plates[i]) as f64;
+                let sd = slant * vv("SL_STEP", 0.17) * many.sqrt();
+                system.add(&[(n + i - 1, -1.0), (n + i, 1.0)], 0.0, sd);
+            }
+        }
         for (i, p) in rough.plates.iter().enumerate() {
-            let sd = std::f64::consts::SQRT_2 * self.noise / (2.0 * p.half.max(7.0));
-            system.add(&[(i, 1.0)], p.tilt, sd);
+            system.add(&[(i, 1.0)], p.tilt, self.tilt_sd(p));
         }
         for i in 0..n.saturating_sub(3) {
             if gap(&rough.plates[i], &rough.plates[i + 3]) <= 4 {
@@ -35,6 +44,46 @@ impl Chain {
             }
         }
         system
+    }
+
+    /// SD of the tilt of a marked plate, radians.
+    fn tilt_sd(&self, plate: &Guess) -> f64 {
+        std::f64::consts::SQRT_2 * self.noise / (2.0 * plate.half.max(7.0))
+    }
+
+    /// How far the marked plates slant against a course, radians SD: the likeliest, given the directions across
+    /// the course at the plates (none where it is not known) and their SD.
+    pub(super) fn slant(&self, rough: &Chain, across: &[Option<f64>], across_sd: f64) -> f64 {
+        let seen: Vec<usize> = (0..across.len()).filter(|i| across[*i].is_some()).collect();
+        let n = seen.len();
+        let off = DVector::from_iterator(
+            n,
+            seen.iter().map(|i| rough.plates[*i].tilt - across[*i].unwrap_or_default()),
+        );
+        let likelihood = |slant: f64| {
+            let mut known = DMatrix::<f64>::identity(n, n) / (slant * slant);
+            for k in 1..n {
+                let many = gap(&rough.plates[seen[k - 1]], &rough.plates[seen[k]]) as f64;
+                let w = 1.0 / ((slant * vv("SL_STEP", 0.17)).powi(2) * many);
+                known[(k, k)] += w;
+                known[(k - 1, k - 1)] += w;
+                known[(k - 1, k)] -= w;
+                known[(k, k - 1)] -= w;
+            }
+            let mut spread = known.try_inverse().unwrap_or_else(|| DMatrix::zeros(n, n));
+            for (k, i) in seen.iter().enumerate() {
+                spread[(k, k)] += self.tilt_sd(&rough.plates[*i]).powi(2) + across_sd.powi(2);
+            }
+            spread.cholesky().map_or(f64::NEG_INFINITY, |c| {
+                let log = c.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+                -0.5 * off.dot(&c.solve(&off)) - log - 0.5 * (slant / vv("SL_PRIOR", 0.3)).powi(2)
+            })
+        };
+        let min = vv("SL_MIN", 0.03);
+        (0..7).map(|k| min * 1.5f64.powi(k))
+            .map(|s| (s, likelihood(s)))
+            .fold((min, f64::NEG_INFINITY), |best, x| if x.1 > best.1 { x } else { best })
+            .0
     }
 
     /// Gives the plates their tilts.
@@ -62,7 +111,7 @@ impl Chain {
     /// Tilts from the marks, from the line of the middles, and from each other.
     fn smooth_tilts(&mut self, rough: &Chain) {
         let n = self.plates.len();
-        let mut system = self.tilts(rough);
+        let mut system = self.tilts(rough, vv("SL_0", 0.08));
         for span in [1usize, 3, 5] {
             for i in 0..n.saturating_sub(span) {
                 let j = i + span;
@@ -73,7 +122,8 @@ impl Chain {
                 let across = across(d, self.down, self.plates[(i + j) / 2].tilt);
                 let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
                 let share = 1.0 / (span + 1) as f64;
-                let terms: Vec<(usize, f64)> = (i..=j).map(|k| (k, share)).collect();
+                let terms: Vec<(usize, f64)> =
+                    (i..=j).flat_map(|k| [(k, share), (n + k, -share)]).collect();
                 system.add(&terms, across, sd);
             }
         }

@@ -30,7 +30,12 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> (Land
             if v.level == Level::S1 && edge == "lower" {
                 continue;
             }
-            let ends = if lateral {
+            let ends = if lateral && patient.bodies_turn > 0.0 {
+                [
+                    ("posterior", v.at(0.0, -1.0, up)),
+                    ("anterior", v.at(0.0, 1.0, up)),
+                ]
+            } else if lateral {
                 // On a lateral film the plate shows its section with the sagittal plane.
                 let across = v.normal(up);
                 let tilt = -across.y / across.z;

@@ -38,6 +38,9 @@ pub struct Patient {
     pub sagittal: Vec<f64>,
     /// Axial rotation of each level, degrees, + spinous process to the patient's right.
     pub rotation: Vec<f64>,
+    /// Share of that rotation which the bodies take on with their plates; the parts behind have it whole. With
+    /// none a lateral film's marks are the plates' sections with the sagittal plane, else their own ends.
+    pub bodies_turn: f64,
     /// Wedging of each level's body, degrees: coronal, + taller at the right end, and sagittal, + taller
     /// in front. Its two plates lean by half of it each from the level's own tilt.
     pub wedge: Vec<[f64; 2]>,
@@ -58,7 +61,7 @@ pub struct Vertebra {
     pub level: Level,
     /// Middle of the body.
     pub centre: Vector3<f64>,
-    /// Unit vectors: right along the plates, front, up.
+    /// Unit vectors: along the plates to their right ends, to their front ends, up.
     pub axes: [Vector3<f64>; 3],
     /// Front of the posterior elements: the axes turned by the axial rotation.
     pub turned: [Vector3<f64>; 2],
@@ -140,6 +143,7 @@ impl Patient {
             coronal,
             sagittal,
             rotation,
+            bodies_turn: 0.0,
             wedge: vec![[0.0; 2]; 19],
             instrumented: None,
             halo: false,
@@ -201,6 +205,8 @@ impl Patient {
             let front = up.cross(&right).normalize();
             let (s, c) = self.rotation[i].to_radians().sin_cos();
             let turned = [right * c + front * s, front * c - right * s];
+            let (s, c) = (self.rotation[i] * self.bodies_turn).to_radians().sin_cos();
+            let own = [right * c + front * s, front * c - right * s];
             let centre = if level == Level::S1 {
                 top - up * half.z
             } else {
@@ -223,7 +229,7 @@ impl Patient {
             out.push(Vertebra {
                 level,
                 centre,
-                axes: [right, front, up],
+                axes: [own[0], own[1], up],
                 turned,
                 half,
                 slope: self.wedge[i].map(|w| (w / 2.0).to_radians().tan()),
