@@ -112,8 +112,6 @@ pub(super) struct Chain {
     /// Tilts about which the plates are looked for, one for each plate. They stay while the plates move:
     /// what a round found is not taken for known by the next.
     pub(super) base: Vec<f64>,
-    pub(super) shear: Vec<f64>,
-    pub(super) lean: Vec<f64>,
 }
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
@@ -178,8 +176,6 @@ impl Chain {
     pub(super) fn new(plates: Vec<Guess>, down: f64, lateral: bool, noise: f64) -> Chain {
         Chain {
             base: plates.iter().map(|p| p.tilt).collect(),
-            shear: vec![0.0; plates.len()],
-            lean: vec![0.0; plates.len()],
             plates,
             down,
             lateral,

@@ -88,7 +88,6 @@ pub(super) fn evidence(
     plate: &Guess,
     grid: &Grid,
     body: f64,
-    shear: f64,
 ) -> Evidence {
     let patch = Patch::of(plane, steps, chain, plate, grid, body);
     let response = respond(&patch, plate.edge);
@@ -103,9 +102,8 @@ pub(super) fn evidence(
         }
     };
     for column in 0..grid.columns() {
+        let slope = grid.turn(column).tan() * chain.down;
         for layer in 0..grid.layers() {
-            let turn = grid.turn(column) + shear * grid.opening(layer);
-            let slope = turn.tan() * chain.down;
             line.fill(0.0);
             for u in 0..patch.columns {
                 // Toward the feet a turn of the plate's direction goes with the sign of that side.

@@ -29,8 +29,6 @@ pub(super) struct Belief {
     pub(super) turn_sd: f64,
     /// Mean distinctness of the evidence.
     pub(super) distinct: f64,
-    /// Mean opening, mm.
-    pub(super) opening: f64,
 }
 
 fn kernel(step: f64, n: usize, (mean, sd): (f64, f64)) -> Vec<f32> {
@@ -141,7 +139,7 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
     }
     (0..count)
         .map(|i| {
-            let mut sums = [0f64; 7];
+            let mut sums = [0f64; 6];
             for layer in 0..grid.layers() {
                 for row in 0..grid.rows() {
                     for column in 0..grid.columns() {
@@ -154,7 +152,6 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
                         sums[3] += w * o * o;
                         sums[4] += w * t * t;
                         sums[5] += w * f64::from(nodes[i].distinct[k]);
-                        sums[6] += w * grid.opening(layer);
                     }
                 }
             }
@@ -163,7 +160,6 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
                 offset: o,
                 turn: t,
                 distinct: sums[5] / sums[0],
-                opening: sums[6] / sums[0],
                 offset_sd: (sums[3] / sums[0] - o * o).max(0.0).sqrt(),
                 turn_sd: (sums[4] / sums[0] - t * t).max(0.0).sqrt(),
             }

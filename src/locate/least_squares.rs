@@ -27,6 +27,14 @@ impl System {
         }
     }
 
+    /// Covariance of the unknowns.
+    pub(super) fn spread(self) -> DMatrix<f64> {
+        let n = self.b.len();
+        self.a
+            .cholesky()
+            .map_or_else(|| DMatrix::zeros(n, n), |c| c.inverse())
+    }
+
     pub(super) fn solve(self) -> DVector<f64> {
         let n = self.b.len();
         // Every unknown has an equation of its own, so the matrix is positive definite.

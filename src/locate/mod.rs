@@ -17,7 +17,6 @@ mod pattern;
 mod reduce;
 mod refine;
 mod scatter;
-mod shear;
 mod smooth;
 mod sought;
 mod usual;

@@ -144,7 +144,6 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
         beliefs = step(plane, steps, &mut chain, &heights, round, None);
-        chain.sheared(&beliefs.iter().map(|b| b.opening).collect::<Vec<_>>());
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
@@ -217,16 +216,15 @@ fn step(
         .par_iter()
         .enumerate()
         .map(|(i, plate)| {
-            let lean = chain.lean[i] * super::shear::v("SH_BASE", 0.7);
             let held = chain.held_at(i);
             let (expected, place_sd) = held.map_or((0.0, round.place_sd), |([off, _], sd)| {
                 (off, sd.min(round.place_sd))
             });
             let body = chain.body(i).unwrap_or(BODY);
-            let seen = evidence(plane, steps, chain, plate, grid, body, chain.shear[i]);
+            let seen = evidence(plane, steps, chain, plate, grid, body);
             let walls = (view.walls > 0.0).then(|| {
                 // Upper plates are turned less than the body by half of what it wedges, lower ones more.
-                let axis = -plate.disc() * chain.wedge(i).0 / 2.0 + chain.lean[i]*super::shear::v("SH_WALL",1.0);
+                let axis = -plate.disc() * chain.wedge(i).0 / 2.0;
                 walls(plane, steps, chain, plate, grid, body, axis)
             });
             let mut log = seen.own;
@@ -235,7 +233,7 @@ fn step(
                 for row in 0..grid.rows() {
                     let o = (grid.offset(row) - expected) / place_sd;
                     for column in 0..grid.columns() {
-                        let t = (plate.tilt + grid.turn(column) - chain.base[i] + lean) / round.tilt_sd;
+                        let t = (plate.tilt + grid.turn(column) - chain.base[i]) / round.tilt_sd;
                         let l = &mut log[grid.at(layer, row, column)];
                         let look = looks
                             .as_ref()

@@ -1,7 +1,6 @@
 //! A chain drawn toward what spines have in common.
 
 use super::chain::{Chain, Guess, gap, unwrapped};
-use super::shear::v as vv;
 use super::least_squares::System;
 use nalgebra::{DMatrix, DVector, Vector2};
 
@@ -14,26 +13,44 @@ const DISC_BEND: f64 = 0.5;
 /// ends, where the tilt turns round, and with them its angle.
 const THIRD_SD: f64 = 0.05;
 
+/// SD of the plates' slants against the spine's course, radians: the least, the ratio of those tried each to
+/// the one before, and how many; the mean expected (assumption: most spines lean little to the beam). A
+/// vertebra that turns about its axis and leans to the beam shows its own ends slanting against its axis, by
+/// the product of both; its neighbours slant much alike, from plate to plate by this share.
+const SLANT: f64 = 0.03;
+const SLANT_RATIO: f64 = 1.5;
+const SLANTS: i32 = 7;
+const SLANT_MEAN: f64 = 0.1;
+const SLANT_STEP: f64 = 0.4;
+/// The same before the course is traced.
+const MARKED_SLANT: f64 = 0.08;
+
 /// The direction, radians, of a plate that lies across a line toward the feet, unwrapped to `near`; `down`
 /// as the chain's.
 pub(super) fn across(toward: Vector2<f64>, down: f64, near: f64) -> f64 {
     unwrapped((-toward.x * down).atan2(toward.y * down), near)
 }
 
+/// Slants of the plates of a chain, unknowns from `first` on: small, and much alike in neighbours.
+fn slants(chain: &Chain, slant: f64, first: usize, system: &mut System) {
+    let plates = &chain.plates;
+    for i in 0..plates.len() {
+        system.add(&[(first + i, 1.0)], 0.0, slant);
+        if i > 0 {
+            let many = gap(&plates[i - 1], &plates[i]) as f64;
+            let terms = [(first + i - 1, -1.0), (first + i, 1.0)];
+            system.add(&terms, 0.0, slant * SLANT_STEP * many.sqrt());
+        }
+    }
+}
+
 impl Chain {
-    /// What is known of the tilts from the marks and from each other, and of the slants of the plates against
-    /// the spine's course (unknowns after the tilts), `slant` radians SD; further equations are for the caller.
+    /// What is known of the tilts from the marks and from each other, and of the plates' slants against the
+    /// course of the spine, of SD `slant`: unknowns after the tilts. Further equations are for the caller.
     pub(super) fn tilts(&self, rough: &Chain, slant: f64) -> System {
         let n = rough.plates.len();
         let mut system = System::new(2 * n);
-        for i in 0..n {
-            system.add(&[(n + i, 1.0)], 0.0, slant);
-            if i > 0 {
-                let many = gap(&rough.plates[i - 1], &rough.plates[i]) as f64;
-                let sd = slant * vv("SL_STEP", 0.17) * many.sqrt();
-                system.add(&[(n + i - 1, -1.0), (n + i, 1.0)], 0.0, sd);
-            }
-        }
+        slants(rough, slant, n, &mut system);
         for (i, p) in rough.plates.iter().enumerate() {
             system.add(&[(i, 1.0)], p.tilt, self.tilt_sd(p));
         }
@@ -51,38 +68,35 @@ impl Chain {
         std::f64::consts::SQRT_2 * self.noise / (2.0 * plate.half.max(7.0))
     }
 
-    /// How far the marked plates slant against a course, radians SD: the likeliest, given the directions across
-    /// the course at the plates (none where it is not known) and their SD.
+    /// SD of the slants of marked plates against a course, radians: the likeliest one, from the directions
+    /// across the course at the plates (none where it does not tell) and their SD.
     pub(super) fn slant(&self, rough: &Chain, across: &[Option<f64>], across_sd: f64) -> f64 {
-        let seen: Vec<usize> = (0..across.len()).filter(|i| across[*i].is_some()).collect();
-        let n = seen.len();
-        let off = DVector::from_iterator(
-            n,
-            seen.iter().map(|i| rough.plates[*i].tilt - across[*i].unwrap_or_default()),
-        );
+        let off: Vec<(usize, f64)> = across
+            .iter()
+            .enumerate()
+            .filter_map(|(i, across)| Some((i, rough.plates[i].tilt - (*across)?)))
+            .collect();
+        let values = DVector::from_iterator(off.len(), off.iter().map(|o| o.1));
         let likelihood = |slant: f64| {
-            let mut known = DMatrix::<f64>::identity(n, n) / (slant * slant);
-            for k in 1..n {
-                let many = gap(&rough.plates[seen[k - 1]], &rough.plates[seen[k]]) as f64;
-                let w = 1.0 / ((slant * vv("SL_STEP", 0.17)).powi(2) * many);
-                known[(k, k)] += w;
-                known[(k - 1, k - 1)] += w;
-                known[(k - 1, k)] -= w;
-                known[(k, k - 1)] -= w;
-            }
-            let mut spread = known.try_inverse().unwrap_or_else(|| DMatrix::zeros(n, n));
-            for (k, i) in seen.iter().enumerate() {
+            let mut known = System::new(across.len());
+            slants(rough, slant, 0, &mut known);
+            let together = known.spread();
+            let mut spread =
+                DMatrix::from_fn(off.len(), off.len(), |a, b| together[(off[a].0, off[b].0)]);
+            for (k, (i, _)) in off.iter().enumerate() {
                 spread[(k, k)] += self.tilt_sd(&rough.plates[*i]).powi(2) + across_sd.powi(2);
             }
             spread.cholesky().map_or(f64::NEG_INFINITY, |c| {
                 let log = c.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-                -0.5 * off.dot(&c.solve(&off)) - log - 0.5 * (slant / vv("SL_PRIOR", 0.3)).powi(2)
+                -0.5 * values.dot(&c.solve(&values)) - log - slant / SLANT_MEAN
             })
         };
-        let min = vv("SL_MIN", 0.03);
-        (0..7).map(|k| min * 1.5f64.powi(k))
-            .map(|s| (s, likelihood(s)))
-            .fold((min, f64::NEG_INFINITY), |best, x| if x.1 > best.1 { x } else { best })
+        let tried = (0..SLANTS).map(|k| SLANT * SLANT_RATIO.powi(k));
+        tried
+            .map(|slant| (slant, likelihood(slant)))
+            .fold((SLANT, f64::NEG_INFINITY), |best, x| {
+                if x.1 > best.1 { x } else { best }
+            })
             .0
     }
 
@@ -111,7 +125,7 @@ impl Chain {
     /// Tilts from the marks, from the line of the middles, and from each other.
     fn smooth_tilts(&mut self, rough: &Chain) {
         let n = self.plates.len();
-        let mut system = self.tilts(rough, vv("SL_0", 0.08));
+        let mut system = self.tilts(rough, MARKED_SLANT);
         for span in [1usize, 3, 5] {
             for i in 0..n.saturating_sub(span) {
                 let j = i + span;
@@ -122,8 +136,9 @@ impl Chain {
                 let across = across(d, self.down, self.plates[(i + j) / 2].tilt);
                 let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
                 let share = 1.0 / (span + 1) as f64;
-                let terms: Vec<(usize, f64)> =
-                    (i..=j).flat_map(|k| [(k, share), (n + k, -share)]).collect();
+                let terms: Vec<(usize, f64)> = (i..=j)
+                    .flat_map(|k| [(k, share), (n + k, -share)])
+                    .collect();
                 system.add(&terms, across, sd);
             }
         }

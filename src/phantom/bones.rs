@@ -163,7 +163,7 @@ pub(super) fn rib(
     let (a, b) = (CAGE[n - 1] * size, (72.0 + 4.0 * n.min(8) as f64) * size);
     // Two fifths of the vertebra's tilt and half of its rotation carry over to the rib ring.
     let up = (v.axes[2] + Vector3::new(0.0, 0.0, 1.5)).normalize();
-    let turned = v.turned[0] + v.axes[0];
+    let turned = v.turned[0] + v.flat;
     let right = (turned - up * turned.dot(&up)).normalize();
     let front = up.cross(&right);
     let head = v.at(side * 0.75, -0.8, 0.55);

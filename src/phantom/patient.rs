@@ -63,8 +63,10 @@ pub struct Vertebra {
     pub centre: Vector3<f64>,
     /// Unit vectors: along the plates to their right ends, to their front ends, up.
     pub axes: [Vector3<f64>; 3],
-    /// Front of the posterior elements: the axes turned by the axial rotation.
+    /// Right and front of the parts behind the body, which have the axial rotation whole.
     pub turned: [Vector3<f64>; 2],
+    /// Right before any axial rotation.
+    pub flat: Vector3<f64>,
     /// Half width, half depth, half height.
     pub half: Vector3<f64>,
     /// Slopes of the upper plate against the axes to the right and to the front; the lower plate has the
@@ -231,6 +233,7 @@ impl Patient {
                 centre,
                 axes: [own[0], own[1], up],
                 turned,
+                flat: right,
                 half,
                 slope: self.wedge[i].map(|w| (w / 2.0).to_radians().tan()),
             });
