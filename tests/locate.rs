@@ -294,7 +294,7 @@ fn noise_is_told_from_a_spine() {
 /// were hardly nearer than the rough marks', 0.95 of their error.
 #[test]
 fn plates_that_slant_against_the_course_keep_their_slant() {
-    let (mut before, mut after) = (0.0, 0.0);
+    let (mut before, mut after) = (0.0f64, 0.0f64);
     for seed in 0..6 {
         let e = Exposure {
             plane: Plane::Lateral,
@@ -319,6 +319,6 @@ fn plates_that_slant_against_the_course_keep_their_slant() {
         before += b * b / 6.0;
         after += a * a / 6.0;
     }
-    let share = (after / before as f64).sqrt();
+    let share = (after / before).sqrt();
     assert!(share < 0.55, "{share:.2} of the rough marks' error");
 }

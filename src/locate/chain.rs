@@ -112,6 +112,8 @@ pub(super) struct Chain {
     /// Tilts about which the plates are looked for, one for each plate. They stay while the plates move:
     /// what a round found is not taken for known by the next.
     pub(super) base: Vec<f64>,
+    /// SD of the plates' slants against the course of the spine it was last drawn to, radians; nought before.
+    pub(super) slanted: f64,
 }
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
@@ -176,6 +178,7 @@ impl Chain {
     pub(super) fn new(plates: Vec<Guess>, down: f64, lateral: bool, noise: f64) -> Chain {
         Chain {
             base: plates.iter().map(|p| p.tilt).collect(),
+            slanted: 0.0,
             plates,
             down,
             lateral,
@@ -243,8 +246,8 @@ impl Chain {
         resampled(&middles, &halves, 8.0)
     }
 
-    /// Draws the chain to a traced course: plates lie across it, and their middles by a share `onto` of the
-    /// way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
+    /// Draws the chain to a traced course: plates lie across it but for their slants, and their middles by a
+    /// share `onto` of the way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
     pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain, onto: f64) {
         let n = self.plates.len();
         let found: Vec<Option<f64>> = (0..n)
@@ -259,7 +262,8 @@ impl Chain {
                 Some(across(at.toward, self.down, p.tilt))
             })
             .collect();
-        let mut system = self.tilts(rough, self.slant(rough, &found, ACROSS_SD));
+        self.slanted = self.slant(rough, &found, ACROSS_SD);
+        let mut system = self.tilts(rough, self.slanted);
         for (i, across) in found.iter().enumerate() {
             if let Some(across) = across {
                 system.add(&[(i, 1.0), (n + i, -1.0)], *across, ACROSS_SD);

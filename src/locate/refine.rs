@@ -81,6 +81,8 @@ const FAR: usize = 18;
 const SHOWN: f64 = 0.95;
 const BY_NEIGHBOURS: f64 = 0.11;
 const UNSURE: f64 = 0.5;
+/// Share of the SD of slants that counts as a tilt's spread for its quality.
+const UNKNOWN_SLANT: f64 = 0.3;
 /// SD of a height after a round, mm.
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
@@ -286,10 +288,11 @@ fn step(
     beliefs
 }
 
-/// Quality from the spread of the belief (half at 2.5° or 1.2 mm) and from how far the evidence stands
-/// out of what noise alone would give: near 0 where the film shows no plate, whatever the neighbours say.
-fn quality(b: &Belief, distinct: f64) -> f64 {
-    let t = b.turn_sd.to_degrees() / 2.5;
+/// Quality from the spread of the belief (half at 2.5° or 1.2 mm; the tilts of plates that slant against the
+/// course are known less well than their own evidence says) and from how far the evidence stands out of what
+/// noise alone would give: near 0 where the film shows no plate, whatever the neighbours say.
+fn quality(b: &Belief, distinct: f64, slanted: f64) -> f64 {
+    let t = b.turn_sd.hypot(UNKNOWN_SLANT * slanted).to_degrees() / 2.5;
     let o = b.offset_sd / 1.2;
     let spread = 1.0 / (1.0 + t * t + o * o);
     // Noise alone mostly gives less than 1; a clear plate stands out by 5 and more.
@@ -329,7 +332,7 @@ fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec
         .zip(beliefs)
         .enumerate()
         .map(|(i, ((start, plate), belief))| {
-            let own = quality(belief, near[i]);
+            let own = quality(belief, near[i], chain.slanted);
             let quality = if around[i] >= SHOWN {
                 own.max(BY_NEIGHBOURS)
             } else {

@@ -76,6 +76,9 @@ impl Chain {
             .enumerate()
             .filter_map(|(i, across)| Some((i, rough.plates[i].tilt - (*across)?)))
             .collect();
+        if off.is_empty() {
+            return SLANT;
+        }
         let values = DVector::from_iterator(off.len(), off.iter().map(|o| o.1));
         let likelihood = |slant: f64| {
             let mut known = System::new(across.len());
