@@ -49,12 +49,9 @@ fn main_cobb(case: &OpenCase, film: &str, reader: &str) -> Option<f64> {
 fn marks_are_carried_through_traction_and_wait_to_be_accepted() {
     let (_dir, mut case) = case_of_one_film("pa-1");
     let found = case.carry("pa-1", "pa-9", Some("X"), &[]).unwrap();
-    assert!(
-        found
-            .told
-            .iter()
-            .any(|t| t.contains("looked for by how its vertebrae look on pa-1"))
-    );
+    let told = found.told.join("; ");
+    assert!(told.contains("looked for by how its vertebrae look on pa-1"));
+    assert!(told.contains(" alike (1 is the same)"), "{told}");
     let record = case.film("pa-9").unwrap();
     let truth = case
         .case()

@@ -94,6 +94,9 @@ pub struct Laid {
     pub plates: Vec<Refined>,
     /// Whether bone is dark in the plane that was given.
     pub dark: bool,
+    /// How alike the vertebrae are to those on the film before, in the mean: 1 the same, 0 not at all; none
+    /// for a usual spine.
+    pub alike: Option<f64>,
 }
 
 /// Lays a pattern along the spine of a film and fits it to what the film shows: a film's before where its
@@ -140,6 +143,7 @@ pub fn lay(
     Ok(Laid {
         plates: best.0,
         dark,
+        alike: None,
     })
 }
 
@@ -201,7 +205,11 @@ impl Laying<'_> {
         let mut chain = self.chain(found.plates);
         likeness.place(&mut chain);
         let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
-        Ok(Laid { plates, dark })
+        Ok(Laid {
+            plates,
+            dark,
+            alike: Some(found.alike),
+        })
     }
 
     /// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually

@@ -14,6 +14,10 @@ use crate::units::FilmPx;
 /// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
 const FUSED: f64 = 0.02;
 
+/// Likeness to the film before below which the reader is asked to look closely: films of other children that
+/// are not refused mostly have less, those of the same child mostly more (docs/PERFORMANCE.md).
+const LITTLE: f64 = 0.6;
+
 /// Marks proposed for a film. Nothing is stored until the command is applied, and then as proposals.
 #[derive(Clone, Debug)]
 pub struct Proposal {
@@ -57,6 +61,17 @@ impl Proposal {
     pub fn table(&self) -> String {
         let marks: LandmarkSet = self.marks().into_iter().collect();
         quality_table(&self.film, marks, &self.plates, self.lateral)
+    }
+}
+
+/// How alike the vertebrae of a film are to those they were carried from.
+fn alike_in_words(film: &str, alike: f64) -> String {
+    if alike < LITTLE {
+        format!(
+            "{film}: its vertebrae are only {alike:.2} alike (1 is the same); look closely whether it is the same child, and at the levels"
+        )
+    } else {
+        format!("{film}: its vertebrae are {alike:.2} alike (1 is the same)")
     }
 }
 
@@ -251,6 +266,7 @@ impl OpenCase {
         let laid =
             lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
         told.extend(laid.dark.then(|| taken_for_dark(id)));
+        told.extend(laid.alike.map(|alike| alike_in_words(id, alike)));
         let mut plates = laid.plates;
         let size = target.film.bounds();
         let inside = |p: &FilmPx| {
@@ -290,5 +306,19 @@ fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
             .filter(|l| *l >= upper && *l <= lower && l.is_usual())
             .collect(),
         _ => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::alike_in_words;
+
+    #[test]
+    fn little_likeness_is_said() {
+        assert_eq!(
+            alike_in_words("pa-2", 0.714),
+            "pa-2: its vertebrae are 0.71 alike (1 is the same)"
+        );
+        assert!(alike_in_words("pa-2", 0.55).contains("only 0.55 alike"));
     }
 }
