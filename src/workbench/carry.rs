@@ -64,14 +64,16 @@ impl Proposal {
     }
 }
 
-/// How alike the vertebrae of a film are to those they were carried from.
-fn alike_in_words(film: &str, alike: f64) -> String {
+/// What carrying rests on: the film before and how alike the vertebrae are.
+fn looked_for(film: &str, from: &str, alike: f64) -> String {
     if alike < LITTLE {
         format!(
-            "{film}: its vertebrae are only {alike:.2} alike (1 is the same); look closely whether it is the same child, and at the levels"
+            "{film}: its vertebrae are only {alike:.2} like those on {from} (1 is the same); look closely whether it is the same child, and at the levels"
         )
     } else {
-        format!("{film}: its vertebrae are {alike:.2} alike (1 is the same)")
+        format!(
+            "{film}: the spine was looked for by how its vertebrae look on {from}; they are {alike:.2} alike (1 is the same)"
+        )
     }
 }
 
@@ -163,11 +165,9 @@ impl OpenCase {
         };
         let pattern = pattern.turned(head, to_head);
         let hints = self.hints(&target, &reader, hints);
-        let mut told = vec![format!(
-            "{to}: the spine was looked for by how its vertebrae look on {from}"
-        )];
-        told.extend(dark.then(|| taken_for_dark(from)));
-        self.laid(&target, &reader, &pattern, &hints, told)
+        let mut found = self.laid(&target, &reader, &pattern, &hints, Some(from))?;
+        found.told.extend(dark.then(|| taken_for_dark(from)));
+        Ok(found)
     }
 
     /// Every level between two hints proposed on a film, by the proportions of a usual spine without the
@@ -189,7 +189,7 @@ impl OpenCase {
             .collect();
         let pattern = Pattern::usual(&absent, target.lateral);
         let pattern = pattern.between(&hints);
-        self.laid(&target, &reader, &pattern, &hints, Vec::new())
+        self.laid(&target, &reader, &pattern, &hints, None)
     }
 
     /// Hints given, and the plates and centres marked on the film where no hint names their level.
@@ -248,7 +248,7 @@ impl OpenCase {
         reader: &str,
         pattern: &Pattern,
         hints: &[(Landmark, FilmPx)],
-        mut told: Vec<String>,
+        from: Option<&str>,
     ) -> Result<Proposal, Refusal> {
         let id = &target.film.id;
         let refuse = |e: &dyn std::fmt::Display| {
@@ -265,8 +265,11 @@ impl OpenCase {
         let plane = density(&pixels);
         let laid =
             lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
-        told.extend(laid.dark.then(|| taken_for_dark(id)));
-        told.extend(laid.alike.map(|alike| alike_in_words(id, alike)));
+        let mut told: Vec<String> = from
+            .zip(laid.alike)
+            .map(|(from, alike)| looked_for(id, from, alike))
+            .into_iter()
+            .collect();
         let mut plates = laid.plates;
         let size = target.film.bounds();
         let inside = |p: &FilmPx| {
@@ -288,6 +291,7 @@ impl OpenCase {
             "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
             plates.len()
         ));
+        told.extend(laid.dark.then(|| taken_for_dark(id)));
         Ok(Proposal {
             film: id.clone(),
             reader: reader.to_owned(),
@@ -311,14 +315,12 @@ fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
 
 #[cfg(test)]
 mod tests {
-    use super::alike_in_words;
+    use super::looked_for;
 
     #[test]
     fn little_likeness_is_said() {
-        assert_eq!(
-            alike_in_words("pa-2", 0.714),
-            "pa-2: its vertebrae are 0.71 alike (1 is the same)"
-        );
-        assert!(alike_in_words("pa-2", 0.55).contains("only 0.55 alike"));
+        let told = looked_for("pa-2", "pa-1", 0.714);
+        assert!(told.contains("vertebrae look on pa-1; they are 0.71 alike"));
+        assert!(looked_for("pa-2", "pa-1", 0.55).contains("only 0.55 like those on pa-1"));
     }
 }
