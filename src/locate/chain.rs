@@ -247,7 +247,8 @@ impl Chain {
     }
 
     /// Draws the chain to a traced course: plates lie across it but for their slants, and their middles by a
-    /// share `onto` of the way on it. Marked middles stay (nought): beside an apex the traced course lies to the concave side.
+    /// share `onto` of the way on it. Marked middles stay (nought): beside an apex the traced course lies to
+    /// the concave side.
     pub(super) fn drawn_to(&mut self, course: &[Place], rough: &Chain, onto: f64) {
         let n = self.plates.len();
         let found: Vec<Option<f64>> = (0..n)
