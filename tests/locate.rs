@@ -300,7 +300,7 @@ fn noise_is_told_from_a_spine() {
 
 /// The own ends of vertebrae that turn about their axis and lean to the beam slant against the course of the
 /// spine, by up to 20° on a lateral film of a severe curve. The chain drew them across the course: the tilts
-/// were hardly nearer than the rough marks', 0.95 of their error.
+/// were hardly nearer than the rough marks', 0.92 of their error.
 #[test]
 fn plates_that_slant_against_the_course_keep_their_slant() {
     let (mut before, mut after) = (0.0f64, 0.0f64);
