@@ -9,8 +9,9 @@ mod bent;
 #[path = "support/films.rs"]
 mod films;
 
+use curvebench::film::GreyPlane;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
-use curvebench::locate::{Laid, Pattern, Refined, Steps, lay};
+use curvebench::locate::{Pattern, Refined, Steps, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, tilt, turning, wedged};
@@ -85,15 +86,9 @@ struct Score {
 }
 
 impl Score {
-    /// The plates found on a film of a size in pixels.
-    fn add(
-        &mut self,
-        marks: &LandmarkSet,
-        size: (f64, f64),
-        mm: f64,
-        lateral: bool,
-        found: &[Refined],
-    ) {
+    /// The plates found on a film.
+    fn add(&mut self, film: &Target<'_>, found: &[Refined]) {
+        let (marks, lateral, mm) = (film.marks, film.lateral, film.steps.column);
         self.films += 1;
         let end = |level: &str, upper: bool| {
             let level: Level = level.parse().unwrap();
@@ -109,7 +104,7 @@ impl Score {
             let Some(truth) = marks.plate(x.level, x.edge, lateral) else {
                 continue;
             };
-            if !inside(size, truth.0) || !inside(size, truth.1) {
+            if !inside(film.size, truth.0) || !inside(film.size, truth.1) {
                 continue;
             }
             let off = x.ends[0]
@@ -166,6 +161,30 @@ impl Score {
     }
 }
 
+/// A film to lay marks on, and where they are.
+struct Target<'a> {
+    grey: &'a GreyPlane,
+    steps: Steps,
+    hand: f64,
+    lateral: bool,
+    marks: &'a LandmarkSet,
+    size: (f64, f64),
+}
+
+impl Target<'_> {
+    /// Lays a pattern on it and scores what came of it.
+    fn laid(&self, score: &mut Score, pattern: &Pattern, hints: &[(Landmark, FilmPx)]) {
+        let start = Instant::now();
+        match lay(self.grey, false, self.steps, pattern, hints, self.hand) {
+            Ok(laid) => {
+                score.time += start.elapsed().as_secs_f64() * 1000.0;
+                score.add(self, &laid.plates);
+            }
+            Err(_) => score.failed += 1,
+        }
+    }
+}
+
 /// Real anatomy: projections of one CT bent and straightened, marks 0.5 mm off; both films come from one
 /// projection, which favours finding plates by how they looked.
 fn real_anatomy() {
@@ -185,18 +204,17 @@ fn real_anatomy() {
                 marks.place(name, FilmPx::new(p[0].x + r.normal(), p[0].y + r.normal()));
             }
             let pattern = Pattern::of(&a.grey, &marks, lateral, bent::STEPS).unwrap();
-            let hand = bent::hand(lateral);
-            let size = (b.grey.width as f64, b.grey.height as f64);
+            let target = Target {
+                grey: &b.grey,
+                steps: bent::STEPS,
+                hand: bent::hand(lateral),
+                lateral,
+                marks: &b.marks,
+                size: (b.grey.width as f64, b.grey.height as f64),
+            };
             for (hints, how) in [(&b.ends(lateral)[..], "two hints"), (&[], "no hint")] {
                 let mut score = Score::default();
-                let start = Instant::now();
-                match lay(&b.grey, false, bent::STEPS, &pattern, hints, hand) {
-                    Ok(Laid { plates: found, .. }) => {
-                        score.time += start.elapsed().as_secs_f64() * 1000.0;
-                        score.add(&b.marks, size, bent::MM, lateral, &found);
-                    }
-                    Err(_) => score.failed += 1,
-                }
+                target.laid(&mut score, &pattern, hints);
                 let view = if lateral { "lateral" } else { "AP" };
                 score.print(&format!("CT {view} {before}° carried to {now}° {how}"));
             }
@@ -240,37 +258,17 @@ fn main() {
                     .iter()
                     .filter_map(|l| hint(l, &mut r))
                     .collect();
-                let start = Instant::now();
-                match lay(&gb, false, steps, &pattern, &hints, 1.0) {
-                    Ok(Laid { plates: found, .. }) => {
-                        scores[0].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[0].add(&b.marks, size(b), mm, lateral, &found);
-                    }
-                    Err(_) => scores[0].failed += 1,
-                }
-                let start = Instant::now();
-                match lay(&gb, false, steps, &pattern, &[], 1.0) {
-                    Ok(Laid { plates: found, .. }) => {
-                        scores[1].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[1].add(&b.marks, size(b), mm, lateral, &found);
-                    }
-                    Err(_) => scores[1].failed += 1,
-                }
-                let start = Instant::now();
-                match lay(
-                    &gb,
-                    false,
+                let target = Target {
+                    grey: &gb,
                     steps,
-                    &Pattern::usual(&[], lateral),
-                    &hints,
-                    1.0,
-                ) {
-                    Ok(Laid { plates: found, .. }) => {
-                        scores[2].time += start.elapsed().as_secs_f64() * 1000.0;
-                        scores[2].add(&b.marks, size(b), mm, lateral, &found);
-                    }
-                    Err(_) => scores[2].failed += 1,
-                }
+                    hand: 1.0,
+                    lateral,
+                    marks: &b.marks,
+                    size: size(b),
+                };
+                target.laid(&mut scores[0], &pattern, &hints);
+                target.laid(&mut scores[1], &pattern, &[]);
+                target.laid(&mut scores[2], &Pattern::usual(&[], lateral), &hints);
             }
             scores[0].print(&format!("{plane:?} {name} carried, two hints"));
             scores[1].print(&format!("{plane:?} {name} carried, no hint"));

@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/added.rs"]
+mod added;
+
+use added::add;
 use curvebench::workbench::{Command, OpenCase, write_demo};
 
 /// Places of the line of each film.
@@ -57,12 +61,7 @@ fn a_film_without_scale_is_matched_by_its_vertebrae() {
         phase: record.phase(),
         ..Default::default()
     };
-    case.apply(&Command::AddFilm {
-        path,
-        id: Some("bare".to_owned()),
-        facts: Box::new(facts),
-    })
-    .unwrap();
+    add(&mut case, path, "bare", facts);
     let table: String = case
         .export_marks(None)
         .lines()

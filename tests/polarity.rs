@@ -2,9 +2,12 @@
 
 #![allow(clippy::unwrap_used)]
 
+#[path = "support/added.rs"]
+mod added;
 #[path = "support/bent.rs"]
 mod bent;
 
+use added::add;
 use curvebench::film::GreyPlane;
 use curvebench::locate::{Refined, bone_is_dark};
 use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
@@ -44,12 +47,7 @@ fn case(folder: &Path, lateral: bool, dark: [bool; 2]) -> OpenCase {
             anterior_on: lateral.then_some(if left { on_right } else { on_left }),
             ..StatedFacts::default()
         };
-        case.apply(&Command::AddFilm {
-            path,
-            id: Some(id.to_owned()),
-            facts: Box::new(facts),
-        })
-        .unwrap();
+        add(&mut case, path, id, facts);
         if id == "old" {
             case.apply(&Command::PlaceMarks {
                 film: id.to_owned(),

@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/added.rs"]
+mod added;
+
+use added::add;
 use curvebench::landmark::{Edge, Landmark};
 use curvebench::units::FilmPx;
 use curvebench::workbench::{
@@ -218,12 +222,7 @@ fn a_film_hung_the_other_way_is_carried() {
         left_on: Some(ImageEdge::ImageRight),
         ..StatedFacts::default()
     };
-    case.apply(&Command::AddFilm {
-        path,
-        id: Some("mirrored".to_owned()),
-        facts: Box::new(facts),
-    })
-    .unwrap();
+    add(&mut case, path, "mirrored", facts);
     let truth = case
         .case()
         .newest("pa-9", "demo reader")
@@ -295,12 +294,7 @@ fn a_film_lying_another_way_is_carried() {
             head_on: Some(head),
             ..StatedFacts::default()
         };
-        case.apply(&Command::AddFilm {
-            path,
-            id: Some(id.to_owned()),
-            facts: Box::new(facts),
-        })
-        .unwrap();
+        add(&mut case, path, id, facts);
         let found = case.carry("pa-1", id, Some("X"), &[]).unwrap();
         let near = found.plates().iter().filter(|p| {
             let (a, b) = truth.plate(p.level, p.edge, false).unwrap();
@@ -332,12 +326,7 @@ fn a_film_without_the_spine_is_refused_without_hints() {
             head_on: head,
             ..StatedFacts::default()
         };
-        case.apply(&Command::AddFilm {
-            path,
-            id: Some(id.to_owned()),
-            facts: Box::new(facts),
-        })
-        .unwrap();
+        add(&mut case, path, id, facts);
         let refused = case.carry("pa-1", id, Some("X"), &[]).unwrap_err();
         let said = refused.to_string();
         assert!(said.contains(id) && said.contains("hint"), "{said}");

@@ -38,8 +38,8 @@ pub fn wedged(p: Patient, r: &mut Random) -> Patient {
     }
 }
 
-/// Bodies that turn about their axis: at the apex by 0.14 to 0.45 of the curve (published means 0.32 to 0.42,
-/// handbook); with `CURVEBENCH_STRAIGHT` they do not, as before.
+/// Bodies that turn about their axis: at the apex by 0.14 to 0.45 of the curve (published means 0.32 and
+/// 0.42: PMC5320720, Amaral 2009, Spine J 10:195); with `CURVEBENCH_STRAIGHT` they do not, as before.
 pub fn turning(mut p: Patient, seed: u64) -> Patient {
     if std::env::var_os("CURVEBENCH_STRAIGHT").is_none() {
         let share = 0.5 + 1.1 * Random::new(seed * 31 + 7).uniform();

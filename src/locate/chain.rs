@@ -5,7 +5,7 @@
 //! (columns and rows scaled separately, y down), so unequal pixels do not bend angles.
 
 use super::midline::{Place, nearest, resampled};
-use super::smooth::across;
+use super::smooth::{across, over_course};
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -267,7 +267,7 @@ impl Chain {
         let mut system = self.tilts(rough, self.slanted);
         for (i, across) in found.iter().enumerate() {
             if let Some(across) = across {
-                system.add(&[(i, 1.0), (n + i, -1.0)], *across, ACROSS_SD);
+                system.add(&over_course(i, n, 1.0), *across, ACROSS_SD);
             } else if self.plates[i].level == Level::S1 && i > 0 {
                 // The sacrum leans against the spine's course: it keeps its angle to the plate above.
                 let lean = self.plates[i].tilt - self.plates[i - 1].tilt;

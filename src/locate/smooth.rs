@@ -31,6 +31,11 @@ pub(super) fn across(toward: Vector2<f64>, down: f64, near: f64) -> f64 {
     unwrapped((-toward.x * down).atan2(toward.y * down), near)
 }
 
+/// What a direction across the course says of plate `i` of `n`: its tilt less its slant, times `share`.
+pub(super) fn over_course(i: usize, n: usize, share: f64) -> [(usize, f64); 2] {
+    [(i, share), (n + i, -share)]
+}
+
 /// Slants of the plates of a chain, unknowns from `first` on: small, and much alike in neighbours.
 fn slants(chain: &Chain, slant: f64, first: usize, system: &mut System) {
     let plates = &chain.plates;
@@ -97,10 +102,8 @@ impl Chain {
         let tried = (0..SLANTS).map(|k| SLANT * SLANT_RATIO.powi(k));
         tried
             .map(|slant| (slant, likelihood(slant)))
-            .fold((SLANT, f64::NEG_INFINITY), |best, x| {
-                if x.1 > best.1 { x } else { best }
-            })
-            .0
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .map_or(SLANT, |best| best.0)
     }
 
     /// Gives the plates their tilts.
@@ -139,9 +142,8 @@ impl Chain {
                 let across = across(d, self.down, self.plates[(i + j) / 2].tilt);
                 let sd = (1.4 * self.noise / d.norm().max(2.0)).hypot(0.07) * 1.7;
                 let share = 1.0 / (span + 1) as f64;
-                let terms: Vec<(usize, f64)> = (i..=j)
-                    .flat_map(|k| [(k, share), (n + k, -share)])
-                    .collect();
+                let terms: Vec<(usize, f64)> =
+                    (i..=j).flat_map(|k| over_course(k, n, share)).collect();
                 system.add(&terms, across, sd);
             }
         }
