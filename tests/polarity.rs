@@ -9,13 +9,20 @@ mod bent;
 
 use added::add;
 use curvebench::film::GreyPlane;
+use curvebench::landmark::{Landmark, PlateEnd};
 use curvebench::locate::{Refined, bone_is_dark};
+use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
 use std::path::Path;
 
+/// The least and the greatest grey.
+fn extremes(grey: &GreyPlane) -> [f32; 2] {
+    [f32::min, f32::max].map(|f| grey.data.iter().copied().reduce(f).unwrap())
+}
+
 /// A 16-bit picture of a film, or of its negative.
 fn write_png(path: &Path, grey: &GreyPlane, dark: bool) {
-    let [low, high] = [f32::min, f32::max].map(|f| grey.data.iter().copied().reduce(f).unwrap());
+    let [low, high] = extremes(grey);
     let samples = grey.data.iter().map(|v| {
         let value = ((v - low) / (high - low) * 60_000.0) as u16;
         if dark { 60_000 - value } else { value }
@@ -95,7 +102,7 @@ fn a_picture_with_dark_bone_is_read_as_one_with_bright_bone() {
     }
 }
 
-/// Where bone is bright the plates lie between darker neighbours, on a negative between brighter ones.
+/// Where bone is bright the spine is brighter than the flanks, on a negative darker.
 #[test]
 fn dark_bone_is_seen_about_marks() {
     for lateral in [false, true] {
@@ -104,4 +111,38 @@ fn dark_bone_is_seen_about_marks() {
         assert!(!dark(&film.grey), "lateral {lateral}");
         assert!(dark(&film.grey.negative()), "lateral {lateral}");
     }
+}
+
+/// Lateral films were taken for dark where heart and liver before the bodies are brighter than they.
+#[test]
+fn what_lies_bright_before_the_bodies_is_not_taken_for_dark_bone() {
+    let film = bent::projection(true);
+    let [low, high] = extremes(&film.grey);
+    let fronts: Vec<FilmPx> = film
+        .marks
+        .iter()
+        .filter(|(name, _)| matches!(name, Landmark::Plate(_, _, PlateEnd::Anterior)))
+        .map(|(_, points)| points[0])
+        .collect();
+    let mut grey = film.grey.clone();
+    for y in 0..grey.height {
+        for x in 0..grey.width {
+            let here = FilmPx::new(x as f64 + 0.5, y as f64 + 0.5);
+            let nearest = fronts
+                .iter()
+                .min_by(|a, b| a.distance(here).total_cmp(&b.distance(here)));
+            let Some(front) = nearest else { continue };
+            let before = (here.x - front.x) * bent::hand(true) * bent::MM;
+            if before > 0.0 && before < 40.0 && here.distance(*front) * bent::MM < 45.0 {
+                grey.data[y * grey.width + x] += (high - low) / 2.0;
+            }
+        }
+    }
+    assert!(!bone_is_dark(&grey, bent::STEPS, &film.marks, true));
+    assert!(bone_is_dark(
+        &grey.negative(),
+        bent::STEPS,
+        &film.marks,
+        true
+    ));
 }

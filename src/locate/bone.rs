@@ -3,37 +3,73 @@
 use super::chain::{Chain, Steps};
 use crate::film::GreyPlane;
 use crate::landmark::LandmarkSet;
+use nalgebra::Vector2;
 
-/// What is read of a plate, in half widths from its middle: its inner part, and what lies beside it.
+/// What is read at a place of the spine: its inner part, in half widths, and the flanks, mm to each side.
 const INSIDE: f64 = 0.9;
-const BESIDE: (f64, f64) = (1.3, 2.5);
-/// Samples of each part.
+const FLANK: (f64, f64) = (60.0, 120.0);
+/// Samples of the inner part and of each flank.
 const SAMPLES: i32 = 12;
+/// Places read along the line between two hints, and their half width, mm.
+const PLACES: i32 = 60;
+const HALF: f64 = 20.0;
 
-/// Whether bone is dark about the plates marked on a film: whether more of them are darker than what lies
-/// beside them. Where bone is bright they are brighter: from the front lungs and flanks lie on both sides; on a
-/// lateral film lung and belly lie before them (behind them stand processes as bright as bodies). Seen so on
-/// the films of tests/polarity.rs (common practice, no source). Not dark with fewer than two complete plates.
+/// A place of the spine: its middle, mm, a unit vector across the spine, and its half width, mm.
+struct Across {
+    middle: Vector2<f64>,
+    along: Vector2<f64>,
+    half: f64,
+}
+
+/// Whether bone is dark about the plates marked on a film. Not dark with fewer than two complete plates.
 #[must_use]
 pub fn bone_is_dark(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: bool) -> bool {
     let Some(chain) = Chain::of(marks, lateral, steps, 0.0) else {
         return false;
     };
-    let sides: &[f64] = if lateral { &[1.0] } else { &[-1.0, 1.0] };
-    let brighter = chain.plates.iter().map(|plate| {
+    let plates = chain.plates.iter().map(|p| Across {
+        middle: p.middle,
+        along: p.along(),
+        half: p.half,
+    });
+    darker(plane, steps, plates)
+}
+
+/// Whether bone is dark along the straight line between two places of a spine, mm.
+pub(super) fn dark_between(
+    plane: &GreyPlane,
+    steps: Steps,
+    first: Vector2<f64>,
+    last: Vector2<f64>,
+) -> bool {
+    let chord = last - first;
+    let along = Vector2::new(-chord.y, chord.x).normalize();
+    let places = (0..=PLACES).map(|k| Across {
+        middle: first + chord * (f64::from(k) / f64::from(PLACES)),
+        along,
+        half: HALF,
+    });
+    darker(plane, steps, places)
+}
+
+/// Whether the spine is darker than the flanks at most of its places. The beam passes most of the patient
+/// where the spine is: beside it lie lungs and thinner flanks, and beyond the skin nothing (common practice, no
+/// source; tried on the films of tests/polarity.rs and docs/PERFORMANCE.md). What lies next to it does not
+/// tell: before the bodies heart and liver may be as bright as they are.
+fn darker(plane: &GreyPlane, steps: Steps, places: impl Iterator<Item = Across>) -> bool {
+    let votes = places.map(|place| {
         let mean = |from: f64, to: f64| {
             let at = |k: i32| from + (to - from) * (f64::from(k) + 0.5) / f64::from(SAMPLES);
             let grey = (0..SAMPLES).map(|k| {
-                let p = steps.film(plate.middle + plate.along() * plate.half * at(k));
+                // Off the film its border is repeated.
+                let p = steps.film(place.middle + place.along * at(k));
                 f64::from(plane.sample(p.x, p.y))
             });
             grey.sum::<f64>() / f64::from(SAMPLES)
         };
-        let beside = sides
-            .iter()
-            .map(|side| mean(side * BESIDE.0, side * BESIDE.1));
-        let beside = beside.sum::<f64>() / sides.len() as f64;
-        (mean(-INSIDE, INSIDE) - beside).signum()
+        let inside = mean(-INSIDE * place.half, INSIDE * place.half);
+        let beside = mean(-FLANK.1, -FLANK.0) + mean(FLANK.0, FLANK.1);
+        (inside - beside / 2.0).signum()
     });
-    brighter.sum::<f64>() < 0.0
+    votes.sum::<f64>() < 0.0
 }

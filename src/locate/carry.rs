@@ -1,6 +1,7 @@
 //! Marks laid on a film that has none: last film's vertebrae, or those of a usual spine, along the
 //! spine found on the film.
 
+use super::bone::dark_between;
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::likeness::Likeness;
@@ -134,14 +135,10 @@ pub fn lay(
     let [first, .., last] = &laying.anchors[..] else {
         return Err(LayError::Ends);
     };
-    let as_it_is = laying.proposed(first, last);
-    let negative = either.then(|| laying.negative().proposed(first, last));
-    let (best, dark) = match negative {
-        Some(n) if n.1 > as_it_is.1 => (n, true),
-        _ => (as_it_is, false),
-    };
+    let dark = either && dark_between(plane, steps, first.1, last.1);
+    let laying = if dark { &laying.negative() } else { &laying };
     Ok(Laid {
-        plates: best.0,
+        plates: laying.proposed(first, last),
         dark,
         alike: None,
     })
@@ -214,12 +211,8 @@ impl Laying<'_> {
 
     /// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
     /// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates
-    /// stand out more of noise is kept, said with how far they do.
-    fn proposed(
-        &self,
-        first: &(f64, Vector2<f64>),
-        last: &(f64, Vector2<f64>),
-    ) -> (Vec<Refined>, f64) {
+    /// stand out more of noise is kept.
+    fn proposed(&self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Vec<Refined> {
         let along = |points: &[Vector2<f64>]| {
             let chain = self.along_line(points);
             // Bodies keep their heights from film to film: the laid ones hold throughout.
@@ -233,7 +226,7 @@ impl Laying<'_> {
                 best = other;
             }
         }
-        best
+        best.0
     }
 
     /// The path of what is bright from hint to hint.
