@@ -35,10 +35,11 @@ fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     p = turning(wedged(p, &mut r), seed);
     p.density = 0.6 + 0.6 * r.uniform();
     let mut later = p.clone();
-    // Traction straightens by 10 to 45 %, less in the lordosis; the halo comes on.
+    // Traction straightens by 10 to 45 %, less in the lordosis, and opens discs; the halo comes on.
     let left = 0.55 + 0.35 * r.uniform();
     later.coronal.iter_mut().for_each(|a| *a *= left);
     later.sagittal.iter_mut().take(13).for_each(|a| *a *= left);
+    later.discs = 1.0 + 0.3 * Random::new(seed * 41 + 3).uniform();
     later.halo = true;
     let films = [p, later].map(|p| {
         let e = exposure(kind, plane, &mut r);

@@ -9,6 +9,7 @@ mod halves;
 mod infer;
 mod least_squares;
 mod likeness;
+mod look;
 mod midline;
 mod moved;
 mod patch;

@@ -2,8 +2,8 @@
 
 use super::chain::{Chain, Guess, Steps};
 use super::likeness::Levelled;
+use super::look::{Look, levelled, looks};
 use super::path::coarse;
-use super::sought::{Look, levelled, looks};
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;

@@ -1,22 +1,13 @@
 //! The vertebrae of one film looked for on another by how they look, all together: what stands beside
 //! the spine (ribs, articular processes, shoulders) is told from it by the film before, not by a rule.
 
-use super::chain::Chain;
 use super::least_squares::System;
+use super::look::{Look, samples};
 use super::path::COARSE;
-use super::scatter::unit;
-use crate::film::{GreyPlane, local_contrast};
-use crate::landmark::Level;
+use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 use rayon::prelude::*;
 
-/// Neighbourhood by which the coarse films are levelled, mm each way.
-const LEVEL: f64 = 16.0;
-/// What is compared about a vertebra: reach along the spine, mm, and to the side, half widths; distance
-/// of the samples, mm.
-const REACH: f64 = 24.0;
-const ASIDE: f64 = 2.5;
-const SAMPLE: f64 = 4.0;
 /// Where a vertebra is looked for about a place: steps to each side, along the spine and of turning, their
 /// lengths in coarse pixels and radians; of those on the film that lie within `apart` steps of each other the
 /// likeliest is kept, of those beyond it every `sparse`th.
@@ -60,77 +51,14 @@ const WEIGHT: f64 = 10.0;
 /// SD of a place about the one expected and of what a hint says, mm.
 const PLACE_SD: f64 = 40.0;
 const HINT_SD: f64 = 3.0;
+/// How much longer than before the spine is tried to be where fewer than two hints hold it: traction stretches
+/// discs (how much is assumed).
+const LONGER: [f64; 2] = [1.0, 1.08];
 /// SD of a neighbour's place about its own, mm and as a share of their distance (a spine that straightens
 /// turns toward the film), and of its turn, radians.
 const STEP_SD: f64 = 2.0;
 const STRETCH: f64 = 0.05;
 const TURN_SD: f64 = 0.1;
-
-/// How one vertebra looks on a film.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Look {
-    pub(super) level: Level,
-    /// Its middle, mm.
-    pub(super) middle: Vector2<f64>,
-    /// Unit vector from its plates' first ends to their second.
-    pub(super) across: Vector2<f64>,
-    half: f64,
-    grey: Vec<f32>,
-}
-
-impl Look {
-    /// A vertebra's look from the grey at a place of its frame: mm to the side and toward the feet.
-    pub(super) fn of(
-        level: Level,
-        middle: Vector2<f64>,
-        across: Vector2<f64>,
-        half: f64,
-        grey: impl Fn(Vector2<f64>) -> f32,
-    ) -> Look {
-        let mut grey: Vec<f32> = samples(half).into_iter().map(grey).collect();
-        unit(&mut grey);
-        Look {
-            level,
-            middle,
-            across,
-            half,
-            grey,
-        }
-    }
-}
-
-/// A coarse film levelled.
-pub(super) fn levelled(coarse: &GreyPlane) -> GreyPlane {
-    local_contrast(coarse, (LEVEL / COARSE) as usize)
-}
-
-/// The samples' places in a vertebra's frame: to the side and toward the feet, mm.
-fn samples(half: f64) -> Vec<Vector2<f64>> {
-    let (nu, nv) = ((ASIDE * half / SAMPLE) as i32, (REACH / SAMPLE) as i32);
-    (-nv..=nv)
-        .flat_map(|v| (-nu..=nu).map(move |u| Vector2::new(f64::from(u), f64::from(v)) * SAMPLE))
-        .collect()
-}
-
-/// How a chain's vertebrae look on a film, from the head down.
-pub(super) fn looks(film: &GreyPlane, chain: &Chain) -> Vec<Look> {
-    chain
-        .plates
-        .chunk_by(|a, b| a.level == b.level)
-        .map(|plates| {
-            let n = plates.len() as f64;
-            let middle = plates.iter().map(|p| p.middle).sum::<Vector2<f64>>() / n;
-            let tilt = plates.iter().map(|p| p.tilt).sum::<f64>() / n;
-            let half = plates.iter().map(|p| p.half).sum::<f64>() / n;
-            let across = Vector2::new(tilt.cos(), tilt.sin());
-            let feet = chain.feet(tilt);
-            Look::of(plates[0].level, middle, across, half, |s| {
-                let p = (middle + across * s.x + feet * s.y) / COARSE;
-                film.sample(p.x, p.y)
-            })
-        })
-        .collect()
-}
 
 /// Where a vertebra was found: its middle, mm, how far it was turned against the expected direction, and
 /// how alike it is; none where it lies off the film.
@@ -242,12 +170,13 @@ pub(super) struct Sought<'a> {
     pub(super) hints: &'a [(Vector2<f64>, Vector2<f64>)],
 }
 
-/// Vertebrae chosen together: how likely all is, and whether the film was read as it is (+1) or as its
-/// negative (−1).
+/// Vertebrae chosen together: how likely all is, whether the film was read as it is (+1) or as its negative
+/// (−1), and how much longer the spine was taken to be than before.
 pub(super) struct Chosen {
     pub(super) sightings: Vec<Sighting>,
     pub(super) score: f64,
     pub(super) sign: f64,
+    longer: f64,
 }
 
 impl Sought<'_> {
@@ -263,50 +192,59 @@ impl Sought<'_> {
             })
             .collect();
         let signs: &[f64] = if either { &[1.0, -1.0] } else { &[1.0] };
-        let rough = self.chosen(&start, &WIDE, signs);
-        let mut fine = self.chosen(&rough.sightings, &FINE, &[rough.sign]);
-        fine.sightings = smooth(self.looks, self.scale, &fine.sightings);
+        let longer = if self.hints.len() < 2 {
+            &LONGER[..]
+        } else {
+            &[1.0]
+        };
+        let rough = self.chosen(&start, &WIDE, signs, longer);
+        let mut fine = self.chosen(&rough.sightings, &FINE, &[rough.sign], &[rough.longer]);
+        fine.sightings = smooth(self.looks, self.scale / rough.longer, &fine.sightings);
         fine
     }
 
-    /// The places that together are likeliest, by the likelier of the signs.
-    fn chosen(&self, about: &[Sighting], by: &Search, signs: &[f64]) -> Chosen {
+    /// The places that together are likeliest, by the likelier of the signs and lengths.
+    fn chosen(&self, about: &[Sighting], by: &Search, signs: &[f64], longer: &[f64]) -> Chosen {
         let tried: Vec<(Vec<Tried>, Vec<Sighting>)> = self
             .looks
             .par_iter()
             .zip(about)
             .map(|(l, a)| places(l, self.film, self.down, a, by))
             .collect();
-        let with = |sign: f64| {
+        let mut best = Chosen {
+            sightings: about.to_vec(),
+            score: f64::NEG_INFINITY,
+            sign: 1.0,
+            longer: 1.0,
+        };
+        for sign in signs {
             let all: Vec<Vec<Sighting>> = tried
                 .par_iter()
                 .map(|(on, off)| {
-                    let mut out = likeliest(on, by, sign);
+                    let mut out = likeliest(on, by, *sign);
                     out.extend(off);
                     out
                 })
                 .collect();
-            let (sightings, score) = self.together(&all);
-            Chosen {
-                sightings,
-                score,
-                sign,
+            for longer in longer {
+                let (sightings, score) = self.together(&all, *longer);
+                if score > best.score {
+                    best = Chosen {
+                        sightings,
+                        score,
+                        sign: *sign,
+                        longer: *longer,
+                    };
+                }
             }
-        };
-        let (first, others) = (signs[0], &signs[1..]);
-        others.iter().fold(with(first), |best, sign| {
-            let other = with(*sign);
-            if other.score > best.score {
-                other
-            } else {
-                best
-            }
-        })
+        }
+        best
     }
 
     /// Of the places of each vertebra those that together are likeliest.
-    fn together(&self, all: &[Vec<Sighting>]) -> (Vec<Sighting>, f64) {
-        let (looks, scale, hints) = (self.looks, self.scale, self.hints);
+    fn together(&self, all: &[Vec<Sighting>], longer: f64) -> (Vec<Sighting>, f64) {
+        let (looks, hints) = (self.looks, self.hints);
+        let scale = self.scale / longer;
         let own = |i: usize, f: &Sighting| {
             let mut out = WEIGHT * f.likeness()
                 - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);

@@ -1,7 +1,7 @@
 //! How a vertebra usually looks from the side: for a film without one of the same child before it.
 
+use super::look::Look;
 use super::pattern::{Pattern, Spaced};
-use super::sought::Look;
 use nalgebra::Vector2;
 
 /// Reach of the pictures to each side, half widths, and toward head and feet, distances of neighbouring

@@ -44,6 +44,8 @@ pub struct Patient {
     /// Wedging of each level's body, degrees: coronal, + taller at the right end, and sagittal, + taller
     /// in front. Its two plates lean by half of it each from the level's own tilt.
     pub wedge: Vec<[f64; 2]>,
+    /// Height of the discs against a usual one's; traction opens them.
+    pub discs: f64,
     /// Rods and screws from level index to level index (C7 = 0).
     pub instrumented: Option<(usize, usize)>,
     /// Halo ring on the skull.
@@ -147,6 +149,7 @@ impl Patient {
             rotation,
             bodies_turn: 0.0,
             wedge: vec![[0.0; 2]; 19],
+            discs: 1.0,
             instrumented: None,
             halo: false,
             obliquity: 0.0,
@@ -219,7 +222,7 @@ impl Patient {
             }
             // The disc above lies along the mean direction of its two bodies.
             if i > 0 {
-                let disc = ADULT[i - 1].3 * self.size;
+                let disc = ADULT[i - 1].3 * self.size * self.discs;
                 let next = Vector3::new(
                     -(self.coronal[i - 1].to_radians()).tan(),
                     -(self.sagittal[i - 1].to_radians()).tan(),
