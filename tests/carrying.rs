@@ -240,3 +240,44 @@ fn a_spine_that_traction_makes_longer_is_found() {
     let near = off.iter().filter(|d| **d <= 5.0).count();
     assert!(near >= 190, "{near} of 222 plates within 5 mm");
 }
+
+/// What is brighter than the spine beside it drew the path of a proposal off it on films from the front.
+#[test]
+fn a_bright_mediastinum_does_not_draw_a_proposal_off_the_spine() {
+    let film = bent::curved(&bent::projection(false), false, 40.0);
+    let hints = film.ends(false);
+    let mut grey = film.grey.clone();
+    let top = grey.data.iter().copied().fold(f32::MIN, f32::max);
+    let [head, feet] = [hints[0].1, hints[1].1];
+    for y in 0..grey.height {
+        for x in 0..grey.width {
+            // A band 40 mm to one side of the line between the ends, over the middle two thirds.
+            let down = (y as f64 - head.y) / (feet.y - head.y);
+            let line = head.x + (feet.x - head.x) * down;
+            let side = (x as f64 - line) * bent::MM - 40.0;
+            let within = (-(side / 8.0).powi(2)).exp() * (-((down - 0.5) / 0.3).powi(6)).exp();
+            grey.data[y * grey.width + x] += 0.6 * top * within as f32;
+        }
+    }
+    let pattern = Pattern::usual(&[], false).between(&hints);
+    let hand = bent::hand(false);
+    let found = lay(&grey, false, bent::STEPS, &pattern, &hints, hand).unwrap();
+    let off: Vec<f64> = found
+        .plates
+        .iter()
+        .filter_map(|x| {
+            let (p, q) = film.marks.plate(x.level, x.edge, false)?;
+            // To the side alone: levels are the reader's.
+            let (mine, is) = (x.ends[0].middle(x.ends[1]), p.middle(q));
+            let along = (q.x - p.x, q.y - p.y);
+            let side = (mine.x - is.x) * along.0 + (mine.y - is.y) * along.1;
+            Some(side.abs() / p.distance(q) * bent::MM)
+        })
+        .collect();
+    let near = off.iter().filter(|d| **d <= 5.0).count();
+    assert!(
+        near >= 24,
+        "{near} of {} plates within 5 mm: {off:.0?}",
+        off.len()
+    );
+}

@@ -209,9 +209,9 @@ impl Laying<'_> {
         })
     }
 
-    /// A usual spine laid along the spine's path and, on a lateral film, where vertebrae look as they usually
-    /// do: on a real chest what lies behind the bodies is brighter than they are. The one whose plates
-    /// stand out more of noise is kept.
+    /// A usual spine laid along the spine's path, and along where vertebrae look as they usually do: the path
+    /// leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is brighter than
+    /// they are. The one whose plates stand out more of noise is kept.
     fn proposed(&self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Vec<Refined> {
         let along = |points: &[Vector2<f64>]| {
             let chain = self.along_line(points);
@@ -219,14 +219,13 @@ impl Laying<'_> {
             let heights = chain.heights();
             self.fitted(chain, &heights, None)
         };
-        let mut best = along(&self.path(first.1, last.1));
-        if self.pattern.lateral {
-            let other = along(&self.usual_middles(first, last));
-            if other.1 > best.1 {
-                best = other;
-            }
+        let by_path = along(&self.path(first.1, last.1));
+        let by_looks = along(&self.usual_middles(first, last));
+        if by_looks.1 > by_path.1 {
+            by_looks.0
+        } else {
+            by_path.0
         }
-        best.0
     }
 
     /// The path of what is bright from hint to hint.

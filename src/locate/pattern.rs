@@ -195,7 +195,7 @@ impl Pattern {
         }
     }
 
-    /// A usual spine from the side as if on a film: of another size, straight, its plates facing as `hand`
+    /// A usual spine as if on a film: of another size, straight, its plates facing as `hand`
     /// says, with its looks.
     pub(super) fn drawn(&self, size: f64, hand: f64) -> Pattern {
         let mut out = self.clone();
