@@ -178,7 +178,13 @@ fn every_level_is_proposed_between_two_hints() {
         .unwrap_err()
         .to_string();
     assert!(unmarked.contains("fewer than four"), "{unmarked}");
-    // After the operation fused levels are proposals of low quality.
+    // After the operation fused levels are proposals of low quality, once they are stated.
+    let unstated = case.carry("pa-1", "pa-10", Some("X"), &[]).unwrap();
+    let asked = |told: &[String]| {
+        told.iter()
+            .any(|t| t.contains("state the instrumented vertebrae"))
+    };
+    assert!(asked(&unstated.told), "{:?}", unstated.told);
     let settings = curvebench::workbench::Settings {
         upper_instrumented: Some("T3".to_owned()),
         lower_instrumented: Some("L4".to_owned()),
@@ -192,6 +198,7 @@ fn every_level_is_proposed_between_two_hints() {
         assert_eq!(p.quality <= 0.02, inside, "{p:?}");
     }
     assert!(fused.told.iter().any(|t| t.contains("T3 to L4 are fused")));
+    assert!(!asked(&fused.told), "{:?}", fused.told);
 }
 
 /// A film of a case as a picture without facts, bone bright.

@@ -11,6 +11,9 @@ use crate::workbench::Look;
 use eframe::egui::{self, Context, Rect, RichText, pos2, vec2};
 use std::path::PathBuf;
 
+/// Notices shown above the film; the others wait under the pointer.
+const NOTICES: usize = 4;
+
 impl App {
     /// The start page.
     pub(super) fn start_page(&mut self, ui: &mut egui::Ui) {
@@ -112,11 +115,16 @@ impl App {
                 .show_separator_line(false)
                 .show(ui, |ui| {
                     ui.horizontal_wrapped(|ui| {
-                        for notice in self.notices.iter().take(3) {
+                        let (shown, more) = self.notices.split_at(self.notices.len().min(NOTICES));
+                        for (k, notice) in shown.iter().enumerate() {
+                            if k > 0 {
+                                ui.weak("·");
+                            }
                             ui.colored_label(style::WARN, notice);
                         }
-                        if self.notices.len() > 3 {
-                            ui.weak(format!("and {} more", self.notices.len() - 3));
+                        if !more.is_empty() {
+                            ui.weak(format!("and {} more", more.len()))
+                                .on_hover_text(more.join("\n"));
                         }
                         if ui.small_button("Dismiss").clicked() {
                             self.notices.clear();

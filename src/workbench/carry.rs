@@ -282,11 +282,7 @@ impl OpenCase {
             p.quality = p.quality.min(FUSED);
             p.refined = false;
         }
-        if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
-            told.push(format!(
-                "{id}: {a} to {b} are fused; their plates are proposals of low quality"
-            ));
-        }
+        told.extend(said_of_fused(target.film, &fused));
         told.push(format!(
             "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
             plates.len()
@@ -304,13 +300,32 @@ impl OpenCase {
 
 /// The fused levels of a film: between the instrumented vertebrae the case states, after the operation.
 fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
-    let after = matches!(film.phase(), Some(Phase::Postop | Phase::Followup));
     match (settings.upper_instrumented(), settings.lower_instrumented()) {
-        (Some(upper), Some(lower)) if after => Level::all()
+        (Some(upper), Some(lower)) if operated(film) => Level::all()
             .filter(|l| *l >= upper && *l <= lower && l.is_usual())
             .collect(),
         _ => Vec::new(),
     }
+}
+
+/// Whether a film was taken after the operation.
+fn operated(film: &FilmRecord) -> bool {
+    matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
+}
+
+/// What is said of fused levels: which they are, or that the case does not state them.
+fn said_of_fused(film: &FilmRecord, fused: &[Level]) -> Option<String> {
+    let id = &film.id;
+    if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
+        return Some(format!(
+            "{id}: {a} to {b} are fused; their plates are proposals of low quality"
+        ));
+    }
+    operated(film).then(|| {
+        format!(
+            "{id}: after the operation; state the instrumented vertebrae (`curvebench choose`, Shift+E): under metal plates are worse than their quality says"
+        )
+    })
 }
 
 #[cfg(test)]
