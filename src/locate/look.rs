@@ -14,6 +14,7 @@ const LEVEL: f64 = 16.0;
 const REACH: f64 = 24.0;
 const ASIDE: f64 = 2.5;
 const SAMPLE: f64 = 4.0;
+
 /// How one vertebra looks on a film.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Look {

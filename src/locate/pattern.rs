@@ -195,8 +195,8 @@ impl Pattern {
         }
     }
 
-    /// A usual spine as if on a film: of another size, straight, its plates facing as `hand`
-    /// says, with its looks.
+    /// A usual spine as if on a film: of another size, straight, its plates facing as `hand` says, with its
+    /// looks.
     pub(super) fn drawn(&self, size: f64, hand: f64) -> Pattern {
         let mut out = self.clone();
         for p in &mut out.plates {

@@ -313,7 +313,7 @@ fn operated(film: &FilmRecord) -> bool {
     matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
 }
 
-/// What is said of fused levels: which they are, or that the case does not state them.
+/// What is said of fused levels: which they are, or, of a film that may show some, how to state them.
 fn said_of_fused(film: &FilmRecord, fused: &[Level]) -> Option<String> {
     let id = &film.id;
     if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
@@ -323,7 +323,7 @@ fn said_of_fused(film: &FilmRecord, fused: &[Level]) -> Option<String> {
     }
     operated(film).then(|| {
         format!(
-            "{id}: after the operation; state the instrumented vertebrae (`curvebench choose`, Shift+E): under metal plates are worse than their quality says"
+            "{id}: if its spine is fused, state the instrumented vertebrae (`curvebench choose`, Shift+E): under metal plates are worse than their quality says"
         )
     })
 }
