@@ -55,8 +55,8 @@ fn anchors(
     Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
 }
 
-/// How much longer than the straight line between its ends a spine may be.
-const LONGER: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
+/// How much longer than the straight line between its ends a usual spine is tried to be.
+const OVER_CHORD: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
 /// Vertebrae less alike than this in the mean are not taken for those of the film before.
 const ALIKE: f64 = 0.5;
 /// SD of a place that a hint gives, mm.
@@ -256,14 +256,16 @@ impl Laying<'_> {
             let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
             found(&self.levelled, &pattern, &moved, &anchors, self.hand, false)
         };
-        let best = LONGER[1..].iter().fold(of_size(LONGER[0]), |best, longer| {
-            let other = of_size(*longer);
-            if other.score > best.score {
-                other
-            } else {
-                best
-            }
-        });
+        let best = OVER_CHORD[1..]
+            .iter()
+            .fold(of_size(OVER_CHORD[0]), |best, longer| {
+                let other = of_size(*longer);
+                if other.score > best.score {
+                    other
+                } else {
+                    best
+                }
+            });
         best.plates.iter().map(|p| p.middle).collect()
     }
 

@@ -30,19 +30,19 @@ const LATERAL: [[i8; SIZE]; SIZE] = [
 
 /// The same on its AP projection, left and right taken together.
 const FRONTAL: [[i8; SIZE]; SIZE] = [
-    [-5, -6, -7, -3, 10, 9, -2, 9, 10, -3, -7, -6, -5],
-    [-3, -4, -6, -3, 6, 5, -8, 5, 6, -3, -6, -4, -3],
-    [-3, -5, -5, -4, 9, 7, -4, 7, 9, -4, -5, -5, -3],
-    [-4, -6, -5, -4, 15, 17, 6, 17, 15, -4, -5, -6, -4],
-    [-6, -6, -6, -5, 18, 15, 6, 15, 18, -5, -6, -6, -6],
-    [-4, -6, -6, -5, 12, 7, -8, 7, 12, -5, -6, -6, -4],
-    [-3, -4, -7, -5, 8, 4, -11, 4, 8, -5, -7, -4, -3],
-    [-3, -5, -6, -5, 11, 6, -2, 6, 11, -5, -6, -5, -3],
-    [-4, -6, -7, -4, 18, 15, 7, 15, 18, -4, -7, -6, -4],
-    [-4, -5, -8, -5, 19, 15, 7, 15, 19, -5, -8, -5, -4],
-    [-1, -5, -7, -6, 12, 8, -8, 8, 12, -6, -7, -5, -1],
-    [-1, -4, -6, -5, 7, 3, -10, 3, 7, -5, -6, -4, -1],
-    [-4, -5, -7, -3, 8, 4, -4, 4, 8, -3, -7, -5, -4],
+    [-4, -6, -8, -4, 11, 9, 0, 9, 11, -4, -8, -6, -4],
+    [-2, -4, -7, -4, 7, 4, -4, 4, 7, -4, -7, -4, -2],
+    [-3, -5, -6, -5, 9, 6, -1, 6, 9, -5, -6, -5, -3],
+    [-3, -6, -6, -5, 17, 14, 5, 14, 17, -5, -6, -6, -3],
+    [-4, -6, -7, -6, 20, 13, 5, 13, 20, -6, -7, -6, -4],
+    [-3, -6, -7, -6, 13, 7, -4, 7, 13, -6, -7, -6, -3],
+    [-3, -5, -7, -6, 8, 4, -6, 4, 8, -6, -7, -5, -3],
+    [-3, -5, -7, -5, 12, 5, 0, 5, 12, -5, -7, -5, -3],
+    [-3, -6, -7, -5, 18, 13, 5, 13, 18, -5, -7, -6, -3],
+    [-3, -6, -8, -5, 19, 13, 5, 13, 19, -5, -8, -6, -3],
+    [-2, -5, -7, -7, 13, 7, -4, 7, 13, -7, -7, -5, -2],
+    [-2, -4, -7, -6, 8, 4, -6, 4, 8, -6, -7, -4, -2],
+    [-4, -5, -7, -3, 9, 4, -1, 4, 9, -3, -7, -5, -4],
 ];
 
 /// The grey of a usual vertebra at a place in its frame: half widths to the side, neighbours' distances
@@ -88,4 +88,80 @@ pub(super) fn usual_looks(pattern: &Pattern) -> Vec<Look> {
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::film::{density, load};
+    use crate::landmark::{LandmarkSet, Level};
+    use crate::locate::chain::{Chain, Steps};
+    use crate::locate::look::{levelled, looks};
+    use crate::locate::path::{COARSE, coarse};
+    use crate::locate::scatter::unit;
+    use crate::units::FilmPx;
+    use std::path::Path;
+
+    /// The mean of the levelled surroundings of T3 to L1 on a projection, in hundredths.
+    fn mean_look(lateral: bool) -> Vec<f32> {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/films");
+        let name = if lateral { "lateral" } else { "ap" };
+        let film = load(&folder.join(format!("ct_drr_{name}.png"))).unwrap();
+        let text = std::fs::read_to_string(folder.join("ct_drr_truth.json")).unwrap();
+        let json: serde_json::Value = serde_json::from_str(&text).unwrap();
+        let mut marks = LandmarkSet::new();
+        let of = &json[format!("{name}_parallel_0p5mm.png")]["landmarks"];
+        for (name, p) in of.as_object().unwrap() {
+            let [x, y] = [0, 1].map(|k| p[k].as_f64().unwrap());
+            marks.place(name.parse().unwrap(), FilmPx::new(x, y));
+        }
+        let steps = Steps {
+            column: 0.5,
+            row: 0.5,
+        };
+        let film = levelled(&coarse(&density(&film), steps));
+        let chain = Chain::of(&marks, lateral, steps, 0.0).unwrap();
+        let all = looks(&film, &chain);
+        let cell = |k: usize| 2.0 * k as f64 / (SIZE - 1) as f64 - 1.0;
+        let mut sum = vec![0f32; SIZE * SIZE];
+        for w in all.windows(3) {
+            let (above, look, below) = (&w[0], &w[1], &w[2]);
+            let [first, last] = ["T3", "L1"].map(|l| l.parse::<Level>().unwrap());
+            if look.level < first || look.level > last {
+                continue;
+            }
+            let pitch = (below.middle - above.middle).norm() / 2.0;
+            let feet = Vector2::new(-look.across.y, look.across.x) * chain.down;
+            let mut own: Vec<f32> = (0..SIZE * SIZE)
+                .map(|i| {
+                    let side = look.across * (cell(i % SIZE) * ASIDE * look.half);
+                    let p = (look.middle + side + feet * (cell(i / SIZE) * REACH * pitch)) / COARSE;
+                    film.sample(p.x, p.y)
+                })
+                .collect();
+            unit(&mut own);
+            sum.iter_mut().zip(&own).for_each(|(s, v)| *s += v);
+        }
+        if !lateral {
+            for row in sum.chunks_mut(SIZE) {
+                let mirrored: Vec<f32> = row.iter().rev().copied().collect();
+                row.iter_mut().zip(mirrored).for_each(|(v, m)| *v += m);
+            }
+        }
+        unit(&mut sum);
+        sum.iter().map(|v| 100.0 * v).collect()
+    }
+
+    /// The tables are what the projections show, to a hundredth: they are rounded.
+    #[test]
+    fn usual_looks_are_those_of_the_projections() {
+        for (table, lateral) in [(LATERAL, true), (FRONTAL, false)] {
+            let seen = mean_look(lateral);
+            for (k, (t, v)) in table.iter().flatten().zip(&seen).enumerate() {
+                let off = (f32::from(*t) - v).abs();
+                assert!(off <= 1.0, "lateral {lateral}, cell {k}: {t}, {v:.1}");
+            }
+        }
+    }
 }
