@@ -20,6 +20,7 @@ mod refine;
 mod scatter;
 mod smooth;
 mod sought;
+mod tempered;
 mod usual;
 mod walls;
 
