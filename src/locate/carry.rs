@@ -8,15 +8,15 @@ use super::likeness::Likeness;
 use super::look::levelled;
 use super::midline::{Place, borders, nearest, resampled, trace};
 use super::moved::{Moved, found};
-use super::path::path;
+use super::path::{coarse, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, finished, fit};
 use super::smooth::across;
-use super::tempered::Tempered;
 use crate::film::GreyPlane;
 use crate::landmark::{Landmark, Level};
 use crate::units::FilmPx;
 use nalgebra::Vector2;
+use std::borrow::Cow;
 
 /// Why marks cannot be laid.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -77,13 +77,11 @@ const FIRST: Round = Round {
 /// A film on which a pattern is laid.
 #[derive(Clone)]
 struct Laying<'a> {
-    film: Tempered<'a>,
+    plane: Cow<'a, GreyPlane>,
     steps: Steps,
     /// The film at 2 mm a pixel, and the same levelled.
     coarse: GreyPlane,
     levelled: GreyPlane,
-    /// Its middle, mm.
-    middle: Vector2<f64>,
     pattern: &'a Pattern,
     /// Hints: places along the pattern and on the film, mm, from the head down.
     anchors: Vec<(f64, Vector2<f64>)>,
@@ -121,14 +119,12 @@ pub fn lay(
     let hints: Vec<(Landmark, Vector2<f64>)> =
         hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
     let anchors = anchors(pattern, &hints)?;
-    let film = Tempered::of(plane, steps);
-    let coarse = film.coarse();
+    let coarse = coarse(plane, steps);
     let laying = Laying {
-        film,
+        plane: Cow::Borrowed(plane),
         steps,
         levelled: levelled(&coarse),
         coarse,
-        middle: steps.middle(plane),
         pattern,
         anchors,
         hand,
@@ -152,7 +148,7 @@ impl Laying<'_> {
     /// The same on the film's negative.
     fn negative(&self) -> Self {
         Laying {
-            film: self.film.negative(),
+            plane: Cow::Owned(self.plane.negative()),
             coarse: self.coarse.negative(),
             levelled: self.levelled.negative(),
             ..self.clone()
@@ -166,7 +162,7 @@ impl Laying<'_> {
         heights: &[f64],
         before: Option<&Likeness>,
     ) -> (Vec<Refined>, f64) {
-        let beliefs = fit(&self.film, &mut chain, heights, &FIRST, before);
+        let beliefs = fit(&self.plane, self.steps, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
         (finished(chain, &beliefs, self.steps), distinct)
     }
@@ -185,7 +181,7 @@ impl Laying<'_> {
 
     /// The pattern's vertebrae where they look as they did on the film before.
     fn carried(mut self, either: bool) -> Result<Laid, LayError> {
-        let middle = self.middle;
+        let middle = self.steps.middle(&self.plane);
         let moved = Moved::onto(self.pattern, &self.anchors, middle);
         let found = found(
             &self.levelled,
@@ -202,7 +198,7 @@ impl Laying<'_> {
         if dark {
             self = self.negative();
         }
-        let likeness = Likeness::of(&self.film, &self.pattern.pieces);
+        let likeness = Likeness::of(&self.plane, self.steps, &self.pattern.pieces);
         let mut chain = self.chain(found.plates);
         likeness.place(&mut chain);
         let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
@@ -296,14 +292,14 @@ impl Laying<'_> {
             + 8.0;
         let found = resampled(points, &halves, beyond);
         let by = borders(pattern.lateral, self.hand);
-        let mut course = trace(&self.film, &found, by);
+        let mut course = trace(&self.plane, self.steps, &found, by);
         if !pattern.lateral {
             // Once more about where it was found: the path may run beside the spine. On a lateral film that
             // leads further off it.
             for (place, guide) in course.iter_mut().zip(&found) {
                 place.half = guide.half;
             }
-            course = trace(&self.film, &course, by);
+            course = trace(&self.plane, self.steps, &course, by);
         }
         self.along_course(&course)
     }

@@ -1,10 +1,10 @@
 //! How well a line at an offset and a turn agrees with the film, plate by plate.
 
-use super::chain::{Chain, Guess};
+use super::chain::{Chain, Guess, Steps};
 use super::halves::halves;
 use super::patch::Patch;
 use super::scatter::bound;
-use super::tempered::Tempered;
+use crate::film::GreyPlane;
 use crate::landmark::Edge;
 
 /// Offsets, turns and openings tried. The opening is half the height, mm, of the ellipse that a plate
@@ -82,13 +82,14 @@ pub(super) struct Evidence {
 
 /// Agreement of each state; `body` is the distance to the body's other plate, mm.
 pub(super) fn evidence(
-    film: &Tempered,
+    plane: &GreyPlane,
+    steps: Steps,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
     body: f64,
 ) -> Evidence {
-    let patch = Patch::of(film, chain, plate, grid, body);
+    let patch = Patch::of(plane, steps, chain, plate, grid, body);
     let response = respond(&patch, plate.edge);
     let disc = plate.disc();
     let mut own = vec![0f32; grid.states()];

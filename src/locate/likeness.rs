@@ -3,8 +3,8 @@
 use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::infer::{Link, Node, infer};
+use super::reduce::reduced;
 use super::scatter::unit;
-use super::tempered::Tempered;
 use crate::film::{GreyPlane, local_contrast};
 use nalgebra::Vector2;
 use rayon::prelude::*;
@@ -27,8 +27,8 @@ pub(super) struct Levelled {
 }
 
 impl Levelled {
-    pub(super) fn of(film: &Tempered) -> Levelled {
-        let (small, steps) = film.reduced();
+    pub(super) fn of(plane: &GreyPlane, steps: Steps) -> Levelled {
+        let (small, steps) = reduced(plane, steps);
         let pixel = (steps.column * steps.row).sqrt();
         Levelled {
             plane: local_contrast(&small, (LEVEL / pixel) as usize),
@@ -91,9 +91,9 @@ const PLACE_SD: [f64; 2] = [6.0, 8.0];
 const STEP_SD: [f64; 2] = [1.5, 1.2];
 
 impl<'a> Likeness<'a> {
-    pub(super) fn of(film: &Tempered, pieces: &'a [Vec<f32>]) -> Self {
+    pub(super) fn of(plane: &GreyPlane, steps: Steps, pieces: &'a [Vec<f32>]) -> Self {
         Likeness {
-            film: Levelled::of(film),
+            film: Levelled::of(plane, steps),
             pieces,
         }
     }

@@ -3,7 +3,8 @@
 //! A guide (rough middles, or a path over the film) is followed with a strip across it; the two
 //! borders, bright inside and darker outside, are found as a pair along the whole strip at once.
 
-use super::tempered::Tempered;
+use super::chain::Steps;
+use crate::film::GreyPlane;
 use nalgebra::Vector2;
 
 /// Step along the course, mm.
@@ -77,14 +78,15 @@ pub(super) fn resampled(points: &[Vector2<f64>], halves: &[f64], beyond: f64) ->
 }
 
 /// Border strength at each place across a strip's row: how much brighter the right side is.
-fn row(film: &Tempered, p: &Place, n: usize) -> Vec<f32> {
+fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
     let across = Vector2::new(p.toward.y, -p.toward.x);
     let mut grey = vec![0f32; n];
     let middle = (n / 2) as f64;
     for (k, g) in grey.iter_mut().enumerate() {
         let t = (k as f64 - middle) * ACROSS;
         for a in [-1.5, 0.0, 1.5] {
-            *g += film.grey(p.middle + across * t + p.toward * a) / 3.0;
+            let q = steps.film(p.middle + across * t + p.toward * a);
+            *g += plane.sample(q.x, q.y) / 3.0;
         }
     }
     let reach = (SIDE / ACROSS).round() as usize;
@@ -144,7 +146,7 @@ fn sides(row: &[f32], front: Option<usize>) -> [Vec<f32>; 2] {
 }
 
 /// The course near a guide by its borders, up to [`OFF`] mm from it.
-pub(super) fn trace(film: &Tempered, guide: &[Place], by: Borders) -> Vec<Place> {
+pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Borders) -> Vec<Place> {
     let offsets = 2 * (OFF / ACROSS) as usize + 1;
     let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
     let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
@@ -153,7 +155,7 @@ pub(super) fn trace(film: &Tempered, guide: &[Place], by: Borders) -> Vec<Place>
     let own: Vec<Vec<f64>> = guide
         .iter()
         .map(|p| {
-            let [left, right] = sides(&row(film, p, n), by.front);
+            let [left, right] = sides(&row(plane, steps, p, n), by.front);
             let at = |border: &[f32], t: f64| {
                 let k = (t / ACROSS + (n / 2) as f64).clamp(0.0, (n - 2) as f64);
                 let (i, f) = (k as usize, k.fract() as f32);

@@ -20,7 +20,6 @@ mod refine;
 mod scatter;
 mod smooth;
 mod sought;
-mod tempered;
 mod usual;
 mod walls;
 

@@ -1,8 +1,8 @@
 //! The film about a plate, read in the plate's own directions.
 
-use super::chain::{Chain, Guess};
+use super::chain::{Chain, Guess, Steps};
 use super::evidence::{ACROSS, ALONG, Grid};
-use super::tempered::Tempered;
+use crate::film::GreyPlane;
 
 /// Grey values about a plate, column by column: along the plate from its first end, and down each column
 /// toward the feet.
@@ -19,7 +19,8 @@ pub(super) struct Patch {
 impl Patch {
     /// What the grid may ask for, with the body on its one side.
     pub(super) fn of(
-        film: &Tempered,
+        plane: &GreyPlane,
+        steps: Steps,
         chain: &Chain,
         plate: &Guess,
         grid: &Grid,
@@ -43,8 +44,8 @@ impl Patch {
         for u in 0..columns {
             for r in 0..rows {
                 let across = (r as f64 - reach) * ACROSS;
-                let p = plate.middle + feet * across + along * patch.place(u);
-                patch.grey[u * rows + r] = film.grey(p);
+                let p = steps.film(plate.middle + feet * across + along * patch.place(u));
+                patch.grey[u * rows + r] = plane.sample(p.x, p.y);
             }
         }
         patch

@@ -3,7 +3,7 @@
 use super::chain::{Chain, Guess, Steps};
 use super::likeness::Levelled;
 use super::look::{Look, levelled, looks};
-use super::tempered::Tempered;
+use super::path::coarse;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
 use crate::units::FilmPx;
@@ -76,7 +76,6 @@ impl Pattern {
         if chain.plates.len() < 4 {
             return None;
         }
-        let film = Tempered::of(plane, steps);
         let mut along = 0.0;
         let mut plates = Vec::new();
         let mut last: Option<&Guess> = None;
@@ -97,10 +96,10 @@ impl Pattern {
             plates,
             lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
-            pieces: Levelled::of(&film).pieces(&chain),
+            pieces: Levelled::of(plane, steps).pieces(&chain),
             middle: steps.middle(plane),
             faces: chain.plates.iter().map(Guess::along).collect(),
-            looks: looks(&levelled(&film.coarse()), &chain),
+            looks: looks(&levelled(&coarse(plane, steps)), &chain),
         })
     }
 

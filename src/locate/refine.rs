@@ -5,7 +5,6 @@ use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::likeness::Likeness;
 use super::midline::{Borders, EVEN, borders, trace};
-use super::tempered::Tempered;
 use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
@@ -143,11 +142,10 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     };
     let (mut chain, mut heights) = rough.smoothed();
     // About marks both borders are near; with the front weighed more lateral films came out worse.
-    let film = Tempered::of(plane, steps);
-    follow(&film, &mut chain, &rough, 0.0, EVEN);
+    follow(plane, steps, &mut chain, &rough, 0.0, EVEN);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
-        beliefs = step(&film, &mut chain, &heights, round, None);
+        beliefs = step(plane, steps, &mut chain, &heights, round, None);
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
@@ -156,7 +154,8 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
 /// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
 /// the course traced anew.
 pub(super) fn fit(
-    film: &Tempered,
+    plane: &GreyPlane,
+    steps: Steps,
     chain: &mut Chain,
     heights: &[f64],
     first: &Round,
@@ -167,10 +166,10 @@ pub(super) fn fit(
             place_sd: first.place_sd / f64::from(k + 1),
             ..*first
         };
-        step(film, chain, heights, &nearer, before);
+        step(plane, steps, chain, heights, &nearer, before);
         let laid = chain.clone();
         let sides = borders(chain.lateral, chain.down);
-        follow(film, chain, &laid, view(chain).onto, sides);
+        follow(plane, steps, chain, &laid, view(chain).onto, sides);
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -178,15 +177,22 @@ pub(super) fn fit(
             height_sd: KNOWN_SD,
             ..*round
         };
-        beliefs = step(film, chain, heights, &known, before);
+        beliefs = step(plane, steps, chain, heights, &known, before);
     }
     beliefs
 }
 
 /// Traces the spine's course about a chain by its borders, weighed by `sides`, and draws the chain to it
 /// by `onto`, its tilts held by `held`: about these tilts the plates are then looked for.
-fn follow(film: &Tempered, chain: &mut Chain, held: &Chain, onto: f64, sides: Borders) {
-    let course = trace(film, &chain.guide(), sides);
+fn follow(
+    plane: &GreyPlane,
+    steps: Steps,
+    chain: &mut Chain,
+    held: &Chain,
+    onto: f64,
+    sides: Borders,
+) {
+    let course = trace(plane, steps, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
     chain.rest();
 }
@@ -198,7 +204,8 @@ pub(super) fn finished(chain: Chain, beliefs: &[Belief], steps: Steps) -> Vec<Re
 
 /// One round: evidence, inference, the chain moved to the mean of the belief.
 fn step(
-    film: &Tempered,
+    plane: &GreyPlane,
+    steps: Steps,
     chain: &mut Chain,
     heights: &[f64],
     round: &Round,
@@ -216,11 +223,11 @@ fn step(
                 (off, sd.min(round.place_sd))
             });
             let body = chain.body(i).unwrap_or(BODY);
-            let seen = evidence(film, chain, plate, grid, body);
+            let seen = evidence(plane, steps, chain, plate, grid, body);
             let walls = (view.walls > 0.0).then(|| {
                 // Upper plates are turned less than the body by half of what it wedges, lower ones more.
                 let axis = -plate.disc() * chain.wedge(i).0 / 2.0;
-                walls(film, chain, plate, grid, body, axis)
+                walls(plane, steps, chain, plate, grid, body, axis)
             });
             let mut log = seen.own;
             let looks = before.map(|b| b.over(chain, i, grid));

@@ -1,10 +1,10 @@
 //! A body's two walls run along its axis, across its plates: the turn at which its rows show the same
 //! steps at the same places is the body's own.
 
-use super::chain::{Chain, Guess};
+use super::chain::{Chain, Guess, Steps};
 use super::evidence::Grid;
 use super::scatter::bound;
-use super::tempered::Tempered;
+use crate::film::GreyPlane;
 
 /// Share of the half width looked at: beyond the walls.
 const WIDTH: f64 = 1.4;
@@ -20,7 +20,8 @@ const REACH: usize = 2;
 /// Mean correlation of the rows' steps for each turn of the grid, 0 to 1; `body` is the distance to the
 /// body's other plate, mm, and `axis` how much more than the plate its body is expected to be turned, radians.
 pub(super) fn walls(
-    film: &Tempered,
+    plane: &GreyPlane,
+    steps: Steps,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
@@ -38,7 +39,8 @@ pub(super) fn walls(
         let middle = plate.middle + feet * depth(r);
         for k in 0..n {
             let x = (k as f64 - (n / 2) as f64) * ALONG;
-            sums[k + 1] = sums[k] + film.grey(middle + along * x);
+            let p = steps.film(middle + along * x);
+            sums[k + 1] = sums[k] + plane.sample(p.x, p.y);
         }
         for k in REACH..n - REACH - 1 {
             row[k] = (sums[k + 1 + REACH] - sums[k + 1]) - (sums[k] - sums[k - REACH]);
