@@ -3,7 +3,8 @@
 python evaluate.py FILMS CURVEBENCH [--modes refine,carry2,carry0,propose] [--only TEXT] [--truth own|shadow]
 
 Starts of refining are 2 mm off (SD, each coordinate), marks of the film before 1 mm, hints 2 mm; carry2 has
-two hints, carry0 none. Lengths are mm at the spine. It is repeatable: every film has its own seed.
+two hints, carry0 none. Lengths are mm at the spine. It is repeatable: every film has its own seed. `rods` are the levels
+of which metal crosses more than a twentieth of a plate; the case does not state them.
 """
 import argparse
 import concurrent.futures
@@ -37,15 +38,23 @@ def plates(marks, lateral):
 
 
 def run(program, *words):
+    """What a command prints, or none where it refuses, and what it says."""
     done = subprocess.run([program, *map(str, words)], capture_output=True, text=True)
     return done.stdout if done.returncode == 0 else None, done.stderr.strip()
 
 
+def prepare(program, *words):
+    """A command that must succeed."""
+    out, said = run(program, *words)
+    if out is None:
+        raise SystemExit(said)
+
+
 def add(program, case, f, *more):
-    side = ("--anterior-on", f["settings"]["anterior_on"]) if f["lateral"] else ("--left-on", f["settings"]["left_on"])
-    run(program, "add", case, f["path"], "--id", f["film"], "--view", "lateral" if f["lateral"] else "pa",
-        "--spacing", "%g,%g" % tuple(f["pixel_spacing_mm"]), "--magnification", f["magnification_at_spine"],
-        side[0], side[1] if side[1].startswith("image") else "image-" + side[1], *more)
+    side = "anterior_on" if f["lateral"] else "left_on"
+    prepare(program, "add", case, f["path"], "--id", f["film"], "--view", "lateral" if f["lateral"] else "pa",
+            "--spacing", "%g,%g" % tuple(f["pixel_spacing_mm"]), "--magnification", f["magnification_at_spine"],
+            "--" + side.replace("_", "-"), f["settings"][side], *more)
 
 
 def placed(path, f, sd, rng):
@@ -89,7 +98,7 @@ def tried(films, key, mode, program):
     rng = np.random.default_rng(zlib.crc32(" ".join(key).encode()))
     with tempfile.TemporaryDirectory() as folder:
         case, table = os.path.join(folder, "case"), os.path.join(folder, "marks.csv")
-        run(program, "new", case, "--id", "X")
+        prepare(program, "new", case, "--id", "X")
         if mode == "refine":
             add(program, case, f)
             placed(table, f, 2.0, rng)
@@ -102,7 +111,7 @@ def tried(films, key, mode, program):
             add(program, case, before, "--phase", "presentation", "--date", "2031-01-01")
             add(program, case, f, "--phase", "traction" if stage == "traction" else "postop", "--date", "2031-02-01")
             placed(table, before, 1.0, rng)
-            run(program, "marks", case, "--import", table, "--reader", "R")
+            prepare(program, "marks", case, "--import", table, "--reader", "R")
             hints = ends(f, rng) if mode == "carry2" else []
             out, said = run(program, "carry", case, "--from", before["film"], "--to", f["film"], *hints)
         return (mode, key, None, said) if out is None else (mode, key, list(errors(out, f)), said)

@@ -75,7 +75,7 @@ def anatomy(child, sp, trunk, st, rng, design):
 
 
 def under_metal(tr, metal_img):
-    """Share of each level's plates (a net between the two shadows' rims) crossed by metal."""
+    """Of each level that metal crosses, the larger share of a plate's own line under it."""
     out = {}
     h, w = metal_img.shape
     for (name, which), v in tr.items():
@@ -116,7 +116,7 @@ def make_film(child, bodies, index, stage, view, seed, path, name):
     tr = truth.plate_truth(beam, sp, view)
     mirrored = st["left_on"] == "image-right" or st["anterior_on"] == "image-left"
     lost = {k: truth.write_csv(f"{path}.{k}.csv", name, tr, k, view, shape) for k in ("own", "shadow")}
-    info = {
+    return {
         "film": name, "child": child["id"], "stage": stage, "view": view, "file": os.path.basename(file),
         "columns": shape[1], "rows": shape[0], "pixel_spacing_mm": [beam.spacing, beam.spacing],
         "magnification_at_spine": round(mag, 4), "bone": "dark" if st["inverted"] else "bright",
@@ -131,7 +131,3 @@ def make_film(child, bodies, index, stage, view, seed, path, name):
         "visibility": truth.visibility(tr, bone + met, ex["photons"], ex["spr"], beam.spacing, mag),
         "outside_film": lost, "seed": seed, "settings": st,
     }
-    if design:
-        a, b = (child["names"].index(n) for n in design["range"])
-        info["levels_with_implant"] = child["names"][a:b + 1]
-    return info

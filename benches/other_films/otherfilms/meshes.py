@@ -106,7 +106,6 @@ class Scene:
 
     def add(self, mesh, mu, cls="half"):
         v, f = mesh
-        v = v - 0.0
         self.parts[cls].append((v, f, mu * np.sign(volume((v - v.mean(0), f)) or 1.0)))
 
     def shell(self, make, thick, mu_out, mu_in, cls="half"):

@@ -1,6 +1,6 @@
 """Sacrum, pelvis, hips, shoulder girdle, arms, skull (mm; sizes from memory)."""
 import numpy as np
-from .meshes import slab, smooth_path, ellipsoid, moved
+from .meshes import slab, smooth_path, ellipsoid
 from .spine import frame
 from .vertebra import Body, add_vertebra
 
@@ -106,5 +106,3 @@ def add_head(scene, child, sp, mu):
     scene.bone_tube(smooth_path([c + np.array(p) * s for p in jaw], 34), 5.5 * s, 11 * s, 1.5, mu)
     for y in (60, 70):
         scene.add(ellipsoid(c + np.array([0, y - 4, -34]) * s, np.array([24, 9, 8]) * s), mu[0] * 0.7, "half")
-
-

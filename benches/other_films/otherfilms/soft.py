@@ -28,10 +28,9 @@ class Soft:
         col = {k: np.interp(z, trunk.z, getattr(trunk, k)).astype(np.float32)
                for k in ("cx", "cy", "half", "depth", "psi", "skin", "spine_x", "spine_y")}
         X, Y = x[None, :], y[:, None]
-        hz = {k: np.interp(sx, trunk.z, getattr(trunk, k)) for k in ("cx", "cy", "half", "depth")}
         heart = np.array([np.interp(zt("T8"), trunk.z, trunk.cx) - 22 * s,
                           np.interp(zt("T8"), trunk.z, trunk.cy) + 26 * s, zt("T8") + 4 * s])
-        dome_z = child["dome_z"] = zt("T10") + 14 * s
+        dome_z = zt("T10") + 14 * s
         gas = self._gas(child, sp, trunk, rng, dome_z)
         for k, zz in enumerate(z):
             c = {n: float(v[k]) for n, v in col.items()}

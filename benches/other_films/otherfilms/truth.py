@@ -22,7 +22,6 @@ def plate_truth(beam, spine, view):
         local = spine.bodies[i].rim_points(which)
         rim = beam.pixels(spine.rim(i, which))
         own = rim[[np.argmin(local[:, axis]), np.argmax(local[:, axis])]]
-        mid = rim.mean(0)
         seg = np.linalg.norm(np.roll(local, -1, 0) - np.roll(local, 1, 0), axis=1)
         mid = (rim * seg[:, None]).sum(0) / seg.sum()
         a = cross(local - local.mean(0), np.roll(local, -1, 0) - local.mean(0))[:, 2]      # sector weights

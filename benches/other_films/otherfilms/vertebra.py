@@ -1,6 +1,6 @@
 """One vertebra in its own frame (u right, v anterior, w up; mm, origin at the centre of the body)."""
 import numpy as np
-from .meshes import rings, tube, ellipsoid, moved
+from .meshes import rings, moved
 
 # full-grown sizes in mm, from memory (round figures): width, depth, height, disc below
 SIZES = {"C3": (22, 15, 13, 5), "C5": (24, 16, 12.5, 5), "C7": (28, 17, 14, 5), "T1": (30, 18, 16, 4.5),
