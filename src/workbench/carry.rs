@@ -1,18 +1,15 @@
 //! Last film's marks carried to the next, or every level proposed between two hints.
 
 use super::locate::{bone_bright, quality_table, taken_for_dark};
+use super::operated::{doubted, metal_on};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
-use crate::case::{FilmRecord, Phase};
+use crate::case::FilmRecord;
 use crate::film::{ImageEdge, density};
 use crate::landmark::{Landmark, LandmarkSet, Level};
 use crate::locate::{Pattern, Refined, Steps, lay};
-use crate::measure::Settings;
 use crate::series::best_reader;
 use crate::units::FilmPx;
-
-/// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
-const FUSED: f64 = 0.02;
 
 /// Likeness to the film before below which the reader is asked to look closely: films of other children that
 /// are not refused mostly have less, those of the same child mostly more (docs/PERFORMANCE.md).
@@ -149,8 +146,9 @@ impl OpenCase {
         }
         let marks = self.accepted(from, &reader);
         let steps = self.steps(source, &marks, None)?;
-        let (old, dark) = bone_bright(&self.load_film(from)?, steps, &marks, target.lateral);
-        let pattern = Pattern::of(&old, &marks, target.lateral, steps).ok_or_else(|| {
+        let pixels = self.load_film(from)?;
+        let old = bone_bright(source, &pixels, steps, &marks, target.lateral);
+        let pattern = Pattern::of(&old.plane, &marks, target.lateral, steps).ok_or_else(|| {
             Refusal::new(format!(
                 "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
             ))
@@ -166,7 +164,7 @@ impl OpenCase {
         let pattern = pattern.turned(head, to_head);
         let hints = self.hints(&target, &reader, hints);
         let mut found = self.laid(&target, &reader, &pattern, &hints, Some(from))?;
-        found.told.extend(dark.then(|| taken_for_dark(from)));
+        found.told.extend(old.dark.then(|| taken_for_dark(from)));
         Ok(found)
     }
 
@@ -262,9 +260,12 @@ impl OpenCase {
         let steps = self.steps(target.film, &none, stretch)?;
         let pixels = self.load_film(id)?;
         let either = !pixels.grey.says_which;
-        let plane = density(&pixels);
+        let (plane, metal) = metal_on(target.film, density(&pixels), steps, either);
+        let by_metal = metal.as_ref().map(|m| m.dark);
+        let either = either && by_metal.is_none();
         let laid =
             lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
+        let dark = by_metal.unwrap_or(laid.dark);
         let mut told: Vec<String> = from
             .zip(laid.alike)
             .map(|(from, alike)| looked_for(id, from, alike))
@@ -277,17 +278,17 @@ impl OpenCase {
                 && (0.0..=f64::from(size.rows)).contains(&p.y)
         };
         plates.retain(|p| p.ends.iter().all(inside));
-        let fused = fused(&self.case().settings, target.film);
-        for p in plates.iter_mut().filter(|p| fused.contains(&p.level)) {
-            p.quality = p.quality.min(FUSED);
-            p.refined = false;
-        }
-        told.extend(said_of_fused(target.film, &fused));
+        told.extend(doubted(
+            &mut plates,
+            &self.case().settings,
+            target.film,
+            metal.as_ref(),
+        ));
         told.push(format!(
             "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
             plates.len()
         ));
-        told.extend(laid.dark.then(|| taken_for_dark(id)));
+        told.extend(dark.then(|| taken_for_dark(id)));
         Ok(Proposal {
             film: id.clone(),
             reader: reader.to_owned(),
@@ -296,36 +297,6 @@ impl OpenCase {
             told,
         })
     }
-}
-
-/// The fused levels of a film: between the instrumented vertebrae the case states, after the operation.
-fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
-    match (settings.upper_instrumented(), settings.lower_instrumented()) {
-        (Some(upper), Some(lower)) if operated(film) => Level::all()
-            .filter(|l| *l >= upper && *l <= lower && l.is_usual())
-            .collect(),
-        _ => Vec::new(),
-    }
-}
-
-/// Whether a film was taken after the operation.
-fn operated(film: &FilmRecord) -> bool {
-    matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
-}
-
-/// What is said of fused levels: which they are, or, of a film that may show some, how to state them.
-fn said_of_fused(film: &FilmRecord, fused: &[Level]) -> Option<String> {
-    let id = &film.id;
-    if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
-        return Some(format!(
-            "{id}: {a} to {b} are fused; their plates are proposals of low quality"
-        ));
-    }
-    operated(film).then(|| {
-        format!(
-            "{id}: if its spine is fused, state the instrumented vertebrae (`curvebench choose`, Shift+E): under metal plates are worse than their quality says"
-        )
-    })
 }
 
 #[cfg(test)]

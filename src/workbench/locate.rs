@@ -1,10 +1,12 @@
 //! The film helps: marks refined on its pixels.
 
+use super::operated::operated;
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
+use crate::case::FilmRecord;
 use crate::film::{Film, GreyPlane, density};
 use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
-use crate::locate::{Refined, Steps, bone_is_dark, refine};
+use crate::locate::{Metal, Refined, Steps, bone_is_dark, refine};
 use crate::series::best_reader;
 use std::collections::BTreeMap;
 
@@ -19,17 +21,39 @@ pub struct RefinedMarks {
     dark: bool,
 }
 
-/// The grey of a marked film with bone bright: as its file says, else as it looks about the marks; and
-/// whether bone was taken for dark without the file saying so.
+/// A marked film as it is looked at: bone bright, and what is known of metal on it.
+pub(super) struct Shown {
+    pub(super) plane: GreyPlane,
+    /// Whether bone was taken for dark without the file saying so.
+    pub(super) dark: bool,
+    pub(super) metal: Option<Metal>,
+}
+
+/// A marked film with bone bright, as its file says, else as it looks about the marks, and without metal.
 pub(super) fn bone_bright(
+    record: &FilmRecord,
     film: &Film,
     steps: Steps,
     marks: &LandmarkSet,
     lateral: bool,
-) -> (GreyPlane, bool) {
+) -> Shown {
     let plane = density(film);
-    let dark = !film.grey.says_which && bone_is_dark(&plane, steps, marks, lateral);
-    (if dark { plane.negative() } else { plane }, dark)
+    let either = !film.grey.says_which;
+    let metal = if operated(record) {
+        Metal::about(&plane, steps, marks, either)
+    } else {
+        None
+    };
+    let dark = match &metal {
+        Some(metal) => metal.dark,
+        None => either && bone_is_dark(&plane, steps, marks, lateral),
+    };
+    let plane = if dark { plane.negative() } else { plane };
+    let plane = match &metal {
+        Some(metal) => metal.taken_out(plane, dark),
+        None => plane,
+    };
+    Shown { plane, dark, metal }
 }
 
 /// What is said of a film whose bone was taken for dark.
@@ -183,11 +207,11 @@ impl OpenCase {
             column: scale.column,
             row: scale.row,
         };
-        let (grey, dark) = match pixels {
-            Some(pixels) => bone_bright(pixels, steps, &marks, lateral),
-            None => bone_bright(&self.load_film(film)?, steps, &marks, lateral),
+        let shown = match pixels {
+            Some(pixels) => bone_bright(record, pixels, steps, &marks, lateral),
+            None => bone_bright(record, &self.load_film(film)?, steps, &marks, lateral),
         };
-        let plates = refine(&grey, steps, &marks, lateral);
+        let plates = refine(&shown.plane, steps, &marks, lateral);
         if plates.is_empty() {
             return Err(Refusal::new(format!(
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"
@@ -199,7 +223,7 @@ impl OpenCase {
             marks,
             lateral,
             plates,
-            dark,
+            dark: shown.dark,
         })
     }
 }

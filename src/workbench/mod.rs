@@ -9,6 +9,7 @@ mod facts;
 mod laid;
 mod locate;
 mod open;
+mod operated;
 mod outlines;
 mod proposals;
 mod results;

@@ -1,0 +1,86 @@
+//! Films after an operation: fused levels, and metal over them.
+
+use crate::case::{FilmRecord, Phase};
+use crate::film::GreyPlane;
+use crate::landmark::Level;
+use crate::locate::{Metal, Refined, Steps};
+use crate::measure::Settings;
+
+/// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
+const FUSED: f64 = 0.02;
+
+/// Metal is looked for on a film after an operation and taken out of it: the film, and what was found.
+pub(super) fn metal_on(
+    film: &FilmRecord,
+    plane: GreyPlane,
+    steps: Steps,
+    either: bool,
+) -> (GreyPlane, Option<Metal>) {
+    let found = if operated(film) {
+        Metal::on(&plane, steps, either)
+    } else {
+        None
+    };
+    let Some(metal) = found else {
+        return (plane, None);
+    };
+    let plane = if metal.dark { plane.negative() } else { plane };
+    (metal.taken_out(plane, metal.dark), Some(metal))
+}
+
+/// The fused levels of a film: between the instrumented vertebrae the case states, after the operation.
+fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
+    match (settings.upper_instrumented(), settings.lower_instrumented()) {
+        (Some(upper), Some(lower)) if operated(film) => Level::all()
+            .filter(|l| *l >= upper && *l <= lower && l.is_usual())
+            .collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// Whether a film was taken after the operation.
+pub(super) fn operated(film: &FilmRecord) -> bool {
+    matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
+}
+
+/// A plate crossed by metal over this share of its line is not seen well enough to count (assumed).
+const CROSSED: f64 = 0.1;
+
+/// Takes laid plates that are fused, or crossed by metal where the case does not state what is fused, for
+/// proposals of low quality; and what is said of it.
+pub(super) fn doubted(
+    plates: &mut [Refined],
+    settings: &Settings,
+    film: &FilmRecord,
+    metal: Option<&Metal>,
+) -> Option<String> {
+    let id = &film.id;
+    let fused = fused(settings, film);
+    let stated = !fused.is_empty();
+    let crossed = |p: &Refined| metal.is_some_and(|m| m.over(p.ends) >= CROSSED);
+    let mut many = 0;
+    for plate in plates {
+        if fused.contains(&plate.level) || !stated && crossed(plate) {
+            plate.quality = plate.quality.min(FUSED);
+            plate.refined = false;
+            many += 1;
+        }
+    }
+    if let (Some(a), Some(b)) = (fused.first(), fused.last()) {
+        return Some(format!(
+            "{id}: {a} to {b} are fused; their plates are proposals of low quality"
+        ));
+    }
+    let state = "state the instrumented vertebrae (`curvebench choose`, Shift+E)";
+    let metal = metal.map(|_| {
+        format!(
+            "{id}: metal was found and looked past; the {many} end-plates that it crosses are proposals of low quality; {state} to have all that are fused so"
+        )
+    });
+    let none = || {
+        format!(
+            "{id}: if its spine is fused, {state}: under metal plates are worse than their quality says"
+        )
+    };
+    metal.or_else(|| operated(film).then(none))
+}
