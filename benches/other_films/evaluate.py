@@ -99,17 +99,18 @@ def tried(films, key, mode, program):
     with tempfile.TemporaryDirectory() as folder:
         case, table = os.path.join(folder, "case"), os.path.join(folder, "marks.csv")
         prepare(program, "new", case, "--id", "X")
+        phase = {"before": "presentation", "traction": "traction", "fused": "postop"}[stage]
         if mode == "refine":
-            add(program, case, f)
+            add(program, case, f, "--phase", phase)
             placed(table, f, 2.0, rng)
             out, said = run(program, "refine", case, "--film", f["film"], "--from", table)
         elif mode == "propose":
-            add(program, case, f)
+            add(program, case, f, "--phase", phase)
             out, said = run(program, "propose", case, "--film", f["film"], *ends(f, rng))
         else:
             before = films[(child, "before", view)]
             add(program, case, before, "--phase", "presentation", "--date", "2031-01-01")
-            add(program, case, f, "--phase", "traction" if stage == "traction" else "postop", "--date", "2031-02-01")
+            add(program, case, f, "--phase", phase, "--date", "2031-02-01")
             placed(table, before, 1.0, rng)
             prepare(program, "marks", case, "--import", table, "--reader", "R")
             hints = ends(f, rng) if mode == "carry2" else []

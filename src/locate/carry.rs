@@ -2,21 +2,15 @@
 //! spine found on the film.
 
 use super::bone::dark_between;
-use super::chain::{Chain, Guess, Steps};
-use super::evidence::Grid;
-use super::likeness::Likeness;
-use super::look::levelled;
-use super::midline::{Place, borders, nearest, resampled, trace};
-use super::moved::{Moved, found};
-use super::path::{coarse, path};
+use super::chain::Steps;
+use super::laying::{Laying, Sheet};
+use super::metal::Metal;
 use super::pattern::Pattern;
-use super::refine::{Refined, Round, finished, fit};
-use super::smooth::across;
+use super::refine::Refined;
 use crate::film::GreyPlane;
-use crate::landmark::{Landmark, Level};
+use crate::landmark::Landmark;
 use crate::units::FilmPx;
 use nalgebra::Vector2;
-use std::borrow::Cow;
 
 /// Why marks cannot be laid.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -38,54 +32,22 @@ pub enum LayError {
 /// count as its middle.
 fn anchors(
     pattern: &Pattern,
-    hints: &[(Landmark, Vector2<f64>)],
+    steps: Steps,
+    hints: &[(Landmark, FilmPx)],
 ) -> Result<Vec<(f64, Vector2<f64>)>, LayError> {
     let mut out: Vec<(f64, Vector2<f64>, f64)> = Vec::new();
-    for (name, at) in hints {
-        let along = pattern.along_of(*name).ok_or(LayError::Hint(*name))?;
+    for (name, at) in hints.iter().map(|h| (h.0, steps.mm(h.1))) {
+        let along = pattern.along_of(name).ok_or(LayError::Hint(name))?;
         match out.iter_mut().find(|a| (a.0 - along).abs() < 1e-9) {
             Some(a) => {
                 a.1 += at;
                 a.2 += 1.0;
             }
-            None => out.push((along, *at, 1.0)),
+            None => out.push((along, at, 1.0)),
         }
     }
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
     Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
-}
-
-/// How much longer than the straight line between its ends a usual spine is tried to be.
-const OVER_CHORD: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
-/// Vertebrae less alike than this in the mean are not taken for those of the film before.
-const ALIKE: f64 = 0.5;
-/// SD of a place that a hint gives, mm.
-const HELD_SD: f64 = 1.5;
-
-const FIRST: Round = Round {
-    grid: Grid {
-        offsets: (16, 0.75),
-        turns: (4, 0.06),
-        openings: (3, 3.0),
-    },
-    body: 0.0,
-    place_sd: 5.0,
-    height_sd: 1.5,
-    tilt_sd: 0.06,
-};
-
-/// A film on which a pattern is laid.
-#[derive(Clone)]
-struct Laying<'a> {
-    plane: Cow<'a, GreyPlane>,
-    steps: Steps,
-    /// The film at 2 mm a pixel, and the same levelled.
-    coarse: GreyPlane,
-    levelled: GreyPlane,
-    pattern: &'a Pattern,
-    /// Hints: places along the pattern and on the film, mm, from the head down.
-    anchors: Vec<(f64, Vector2<f64>)>,
-    hand: f64,
 }
 
 /// Marks laid on a film.
@@ -98,6 +60,8 @@ pub struct Laid {
     /// How alike the vertebrae are to those on the film before, in the mean: 1 the same, 0 not at all; none
     /// for a usual spine.
     pub alike: Option<f64>,
+    /// Metal that was looked past.
+    pub metal: Option<Metal>,
 }
 
 /// Lays a pattern along the spine of a film and fits it to what the film shows: a film's before where its
@@ -116,238 +80,65 @@ pub fn lay(
     hints: &[(Landmark, FilmPx)],
     hand: f64,
 ) -> Result<Laid, LayError> {
-    let hints: Vec<(Landmark, Vector2<f64>)> =
-        hints.iter().map(|(n, p)| (*n, steps.mm(*p))).collect();
-    let anchors = anchors(pattern, &hints)?;
-    let coarse = coarse(plane, steps);
-    let laying = Laying {
-        plane: Cow::Borrowed(plane),
+    let anchors = anchors(pattern, steps, hints)?;
+    let sheet = Sheet {
+        plane,
         steps,
-        levelled: levelled(&coarse),
-        coarse,
         pattern,
-        anchors,
+        anchors: &anchors,
         hand,
     };
-    if !pattern.looks.is_empty() {
-        return laying.carried(either);
-    }
-    let [first, .., last] = &laying.anchors[..] else {
-        return Err(LayError::Ends);
+    laid(sheet, either, false)
+}
+
+/// As [`lay`], on a film after an operation: rods and screws are taken out of the picture first.
+///
+/// # Errors
+/// As [`lay`].
+pub fn lay_past_metal(
+    plane: &GreyPlane,
+    either: bool,
+    steps: Steps,
+    pattern: &Pattern,
+    hints: &[(Landmark, FilmPx)],
+    hand: f64,
+) -> Result<Laid, LayError> {
+    let anchors = anchors(pattern, steps, hints)?;
+    let sheet = Sheet {
+        plane,
+        steps,
+        pattern,
+        anchors: &anchors,
+        hand,
     };
-    let dark = either && dark_between(plane, steps, first.1, last.1);
-    let laying = if dark { &laying.negative() } else { &laying };
-    Ok(Laid {
-        plates: laying.proposed(first, last),
-        dark,
-        alike: None,
-    })
-}
-
-impl Laying<'_> {
-    /// The same on the film's negative.
-    fn negative(&self) -> Self {
-        Laying {
-            plane: Cow::Owned(self.plane.negative()),
-            coarse: self.coarse.negative(),
-            levelled: self.levelled.negative(),
-            ..self.clone()
-        }
+    if pattern.looks.is_empty() || !either {
+        return laid(sheet, either, true);
     }
-
-    /// Fits plates to the film: them with their quality, and how far in all they stand out of noise.
-    fn fitted(
-        &self,
-        mut chain: Chain,
-        heights: &[f64],
-        before: Option<&Likeness>,
-    ) -> (Vec<Refined>, f64) {
-        let beliefs = fit(&self.plane, self.steps, &mut chain, heights, &FIRST, before);
-        let distinct = beliefs.iter().map(|b| b.distinct).sum();
-        (finished(chain, &beliefs, self.steps), distinct)
-    }
-
-    /// The chain of plates laid, those that a hint names held there.
-    fn chain(&self, plates: Vec<Guess>) -> Chain {
-        let held = self.pattern.plates.iter().enumerate().filter_map(|(i, p)| {
-            let anchor = self.anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
-            Some((i, anchor.1, HELD_SD))
-        });
-        Chain {
-            held: held.collect(),
-            ..Chain::new(plates, self.hand, self.pattern.lateral, 2.0)
-        }
-    }
-
-    /// The pattern's vertebrae where they look as they did on the film before.
-    fn carried(mut self, either: bool) -> Result<Laid, LayError> {
-        let middle = self.steps.middle(&self.plane);
-        let moved = Moved::onto(self.pattern, &self.anchors, middle);
-        let found = found(
-            &self.levelled,
-            self.pattern,
-            &moved,
-            &self.anchors,
-            self.hand,
-            either,
-        );
-        if self.anchors.len() < 2 && found.alike < ALIKE {
-            return Err(LayError::Unlike);
-        }
-        let dark = found.sign < 0.0;
-        if dark {
-            self = self.negative();
-        }
-        let likeness = Likeness::of(&self.plane, self.steps, &self.pattern.pieces);
-        let mut chain = self.chain(found.plates);
-        likeness.place(&mut chain);
-        let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
-        Ok(Laid {
-            plates,
-            dark,
-            alike: Some(found.alike),
-        })
-    }
-
-    /// A usual spine laid along the spine's path, and along where vertebrae look as they usually do: the path
-    /// leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is brighter than
-    /// they are. The one whose plates stand out more of noise is kept.
-    fn proposed(&self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Vec<Refined> {
-        let along = |points: &[Vector2<f64>]| {
-            let chain = self.along_line(points);
-            // Bodies keep their heights from film to film: the laid ones hold throughout.
-            let heights = chain.heights();
-            self.fitted(chain, &heights, None)
-        };
-        let by_path = along(&self.path(first.1, last.1));
-        let by_looks = along(&self.usual_middles(first, last));
-        if by_looks.1 > by_path.1 {
-            by_looks.0
-        } else {
-            by_path.0
-        }
-    }
-
-    /// The path of what is bright from hint to hint.
-    fn path(&self, first: Vector2<f64>, last: Vector2<f64>) -> Vec<Vector2<f64>> {
-        // A spine is expected near the straight line, very loosely.
-        let guide: Vec<Vector2<f64>> = (0..=20)
-            .map(|i| first + (last - first) * f64::from(i) / 20.0)
-            .collect();
-        let mut points: Vec<Vector2<f64>> = Vec::new();
-        for pair in self.anchors.windows(2) {
-            let part = path(&self.coarse, pair[0].1, pair[1].1, &guide);
-            points.extend(part.iter().skip(usize::from(!points.is_empty())));
-        }
-        points
-    }
-
-    /// The middles of plates where the film shows what usually looks like vertebrae.
-    fn usual_middles(
-        &self,
-        first: &(f64, Vector2<f64>),
-        last: &(f64, Vector2<f64>),
-    ) -> Vec<Vector2<f64>> {
-        let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
-        let of_size = |longer: f64| {
-            let size = chord * longer;
-            let pattern = self.pattern.drawn(size, self.hand);
-            let anchors: Vec<_> = self.anchors.iter().map(|a| (a.0 * size, a.1)).collect();
-            let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
-            found(&self.levelled, &pattern, &moved, &anchors, self.hand, false)
-        };
-        let best = OVER_CHORD[1..]
-            .iter()
-            .fold(of_size(OVER_CHORD[0]), |best, longer| {
-                let other = of_size(*longer);
-                if other.score > best.score {
-                    other
-                } else {
-                    best
-                }
-            });
-        best.plates.iter().map(|p| p.middle).collect()
-    }
-
-    /// The pattern's plates along a line down the spine on the film.
-    fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
-        let (pattern, anchors) = (self.pattern, &self.anchors);
-        let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
-        // Half widths at the film's own scale.
-        let scale = length(points) / (last.0 - first.0).max(1.0);
-        let halves: Vec<f64> = (0..points.len())
-            .map(|i| {
-                let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
-                let near = pattern
-                    .plates
-                    .iter()
-                    .min_by(|a, b| (a.along - s).abs().total_cmp(&(b.along - s).abs()));
-                near.map_or(14.0, |p| p.half) * scale
-            })
-            .collect();
-        let beyond = ((pattern.plates.last().map_or(0.0, |p| p.along) - last.0)
-            .max(first.0 - pattern.plates[0].along)
-            .max(0.0)
-            * scale)
-            + 8.0;
-        let found = resampled(points, &halves, beyond);
-        let by = borders(pattern.lateral, self.hand);
-        let mut course = trace(&self.plane, self.steps, &found, by);
-        if !pattern.lateral {
-            // Once more about where it was found: the path may run beside the spine. On a lateral film that
-            // leads further off it.
-            for (place, guide) in course.iter_mut().zip(&found) {
-                place.half = guide.half;
-            }
-            course = trace(&self.plane, self.steps, &course, by);
-        }
-        self.along_course(&course)
-    }
-
-    /// The pattern's plates along a course, stretched evenly between the anchors.
-    fn along_course(&self, course: &[Place]) -> Chain {
-        let (pattern, anchors) = (self.pattern, &self.anchors);
-        let on: Vec<(f64, f64)> = anchors
-            .iter()
-            .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
-            .collect();
-        let at = |along: f64| {
-            let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
-            let (a, b) = (on[k - 1], on[k]);
-            a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
-        };
-        let scale = (on[on.len() - 1].1 - on[0].1) / (on[on.len() - 1].0 - on[0].0).max(1e-6);
-        let mut tilt_before: Option<f64> = None;
-        let plates = pattern
-            .plates
-            .iter()
-            .map(|p| {
-                let s = at(p.along);
-                let k = course
-                    .partition_point(|c| c.along <= s)
-                    .clamp(1, course.len() - 1);
-                let (a, b) = (&course[k - 1], &course[k]);
-                let t = (s - a.along) / (b.along - a.along).max(1e-6);
-                let middle = a.middle + (b.middle - a.middle) * t;
-                let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
-                let mut tilt = across(toward, self.hand, tilt_before.unwrap_or(0.0));
-                if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
-                    tilt = before + p.lean;
-                }
-                tilt_before = Some(tilt);
-                Guess {
-                    level: p.level,
-                    edge: p.edge,
-                    middle,
-                    tilt,
-                    half: p.half * scale,
-                }
-            })
-            .collect();
-        self.chain(plates)
+    // What would be metal on a film is not on its negative: each is looked at without its own.
+    let (bright, dark) = (
+        Laying::on(sheet, false, true),
+        Laying::on(sheet, true, true),
+    );
+    let (on_bright, on_dark) = (bright.sought(false), dark.sought(false));
+    if on_dark.alike > on_bright.alike {
+        dark.carried(on_dark)
+    } else {
+        bright.carried(on_bright)
     }
 }
 
-fn length(points: &[Vector2<f64>]) -> f64 {
-    points.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
+fn laid(sheet: Sheet<'_>, either: bool, past_metal: bool) -> Result<Laid, LayError> {
+    if sheet.pattern.looks.is_empty() {
+        let [first, .., last] = sheet.anchors else {
+            return Err(LayError::Ends);
+        };
+        let dark = either && dark_between(sheet.plane, sheet.steps, first.1, last.1);
+        return Ok(Laying::on(sheet, dark, past_metal).proposed(first, last));
+    }
+    let laying = Laying::on(sheet, false, past_metal);
+    let found = laying.sought(either);
+    if found.sign < 0.0 {
+        return Laying::on(sheet, true, past_metal).carried(found);
+    }
+    laying.carried(found)
 }

@@ -17,8 +17,8 @@ use rayon::prelude::*;
 /// least. Found by trial, docs/PERFORMANCE.md: ribs and jaws reach it on films without metal, so that only
 /// films after an operation are looked at.
 const USUAL: f64 = 0.9;
-const STANDS_OUT: f32 = 2.5;
-const JOINED: f32 = 0.6;
+const STANDS_OUT: f32 = 3.0;
+const JOINED: f32 = 0.7;
 const LENGTH: f64 = 60.0;
 const AREA: usize = 60;
 /// Pieces this near each other are one, mm.
@@ -29,42 +29,36 @@ const SHARE: f32 = 0.5;
 const AROUND: usize = 12;
 const NEAR: usize = 35;
 const ROUNDS: usize = 3;
+/// How far about lines metal is left out of its surroundings at first, mm.
+const SEED_EDGE: u8 = 2;
 /// Edge about metal that is taken out with it, mm, and directions and reach, mm, of what fills it.
-const EDGE: u8 = 2;
+const EDGE: u8 = 1;
 const RAYS: usize = 16;
 const REACH: usize = 40;
 /// How far about marks it is looked for, mm.
 const ABOUT: f64 = 60.0;
 
 /// Metal on a film.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Metal {
     steps: Steps,
     corner: Vector2<f64>,
-    width: usize,
-    height: usize,
-    covered: Vec<bool>,
+    /// The part with what lies about metal in its place, and where that is.
     filled: GreyPlane,
-    /// Whether it is darker than its surroundings, as on a film on which bone is dark.
-    pub dark: bool,
+    covered: Vec<bool>,
 }
 
 impl Metal {
-    /// Looks over a whole film for bright metal or, with `either`, for bright or dark.
+    /// Looks for metal over a whole film on which it is bright.
     #[must_use]
-    pub fn on(film: &GreyPlane, steps: Steps, either: bool) -> Option<Metal> {
+    pub fn on(film: &GreyPlane, steps: Steps) -> Option<Metal> {
         let end = steps.mm(FilmPx::new(film.width as f64, film.height as f64));
-        Metal::within(film, steps, (Vector2::zeros(), end), either)
+        Metal::within(film, steps, (Vector2::zeros(), end))
     }
 
-    /// Looks about marks for bright metal or, with `either`, for bright or dark.
+    /// Looks for metal about marks.
     #[must_use]
-    pub fn about(
-        film: &GreyPlane,
-        steps: Steps,
-        marks: &LandmarkSet,
-        either: bool,
-    ) -> Option<Metal> {
+    pub fn about(film: &GreyPlane, steps: Steps, marks: &LandmarkSet) -> Option<Metal> {
         let mut places = marks
             .iter()
             .flat_map(|(_, points)| points)
@@ -72,42 +66,25 @@ impl Metal {
         let first = places.next()?;
         let (low, high) = places.fold((first, first), |(l, h), p| (l.inf(&p), h.sup(&p)));
         let margin = Vector2::repeat(ABOUT);
-        Metal::within(film, steps, (low - margin, high + margin), either)
+        Metal::within(film, steps, (low - margin, high + margin))
     }
 
     fn within(
         film: &GreyPlane,
         steps: Steps,
         corners: (Vector2<f64>, Vector2<f64>),
-        either: bool,
     ) -> Option<Metal> {
-        let part = Part::of(film, steps, corners);
-        let [bright, dark] = thin(&part.plane);
-        let seeds = |lines: &[f32]| {
-            let lines = mask(part.plane.width, part.plane.height, lines);
-            let many = lines.iter().filter(|s| **s).count();
-            (many > 0).then_some((many, lines))
-        };
-        let bright = seeds(&bright);
-        let dark = either.then(|| seeds(&dark)).flatten();
-        let many = |found: &Option<(usize, Vec<bool>)>| found.as_ref().map_or(0, |f| f.0);
-        let darker = many(&dark) > many(&bright);
-        let (_, seeds) = if darker { dark } else { bright }?;
-        let grey = if darker {
-            &part.plane.negative()
-        } else {
-            &part.plane
-        };
-        let covered = grown(grey, &seeds);
-        let filled = filled(&part.plane, &covered);
+        let Part { plane, corner } = Part::of(film, steps, corners);
+        let seeds = mask(plane.width, plane.height, &thin(&plane));
+        if !seeds.contains(&true) {
+            return None;
+        }
+        let covered = grown(&plane, &seeds);
         Some(Metal {
             steps,
-            corner: part.corner,
-            width: part.plane.width,
-            height: part.plane.height,
+            corner,
+            filled: filled(&plane, &covered),
             covered,
-            filled,
-            dark: darker,
         })
     }
 
@@ -116,16 +93,14 @@ impl Metal {
         let (x, y) = (p.x.floor(), p.y.floor());
         x >= 0.0
             && y >= 0.0
-            && (x as usize) < self.width
-            && (y as usize) < self.height
-            && self.covered[y as usize * self.width + x as usize]
+            && (x as usize) < self.filled.width
+            && (y as usize) < self.filled.height
+            && self.covered[y as usize * self.filled.width + x as usize]
     }
 
-    /// The film with what lies about the metal in its place. `negative`: it is the negative of the one the
-    /// metal was looked for on.
+    /// The film with what lies about the metal in its place.
     #[must_use]
-    pub fn taken_out(&self, mut film: GreyPlane, negative: bool) -> GreyPlane {
-        let sign = if negative { -1.0 } else { 1.0 };
+    pub fn taken_out(&self, mut film: GreyPlane) -> GreyPlane {
         let steps = self.steps;
         let width = film.width;
         film.data
@@ -140,7 +115,7 @@ impl Metal {
                     let p = at(x as f64 + 0.5);
                     if self.covers(p) {
                         let p = p - self.corner;
-                        *grey = sign * self.filled.sample(p.x, p.y);
+                        *grey = self.filled.sample(p.x, p.y);
                     }
                 }
             });
@@ -226,7 +201,7 @@ fn grown(grey: &GreyPlane, seeds: &[bool]) -> Vec<bool> {
         image.iter().map(|v| *v > 0).collect()
     };
     let near = share(seeds, NEAR);
-    let mut metal = widened(seeds, EDGE);
+    let mut metal = widened(seeds, SEED_EDGE);
     for _ in 0..ROUNDS {
         let free: Vec<bool> = metal.iter().map(|m| !m).collect();
         let without = grey.data.iter().zip(&free);

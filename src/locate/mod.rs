@@ -7,6 +7,7 @@ mod chain;
 mod evidence;
 mod halves;
 mod infer;
+mod laying;
 mod least_squares;
 mod likeness;
 mod look;
@@ -26,7 +27,7 @@ mod usual;
 mod walls;
 
 pub use bone::bone_is_dark;
-pub use carry::{Laid, LayError, lay};
+pub use carry::{Laid, LayError, lay, lay_past_metal};
 pub use chain::Steps;
 pub use metal::Metal;
 pub use pattern::Pattern;

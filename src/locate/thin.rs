@@ -1,4 +1,4 @@
-//! What is thin and long on a film, bright or dark: rods, and fainter the borders of bones.
+//! What is thin and long and bright on a film: rods, and fainter the borders of bones.
 
 use super::chain::Steps;
 use crate::film::GreyPlane;
@@ -65,9 +65,9 @@ impl Part {
     }
 }
 
-/// How far each pixel stands out as the middle of a line, in the direction in which it does most: brighter
-/// than both its sides, and darker than both. Below nought where it is between them.
-pub(super) fn thin(plane: &GreyPlane) -> [Vec<f32>; 2] {
+/// How much brighter each pixel is, as the middle of a line, than both sides of it, in the direction in which
+/// it is most. Below nought where it is not.
+pub(super) fn thin(plane: &GreyPlane) -> Vec<f32> {
     let (w, h) = (plane.width, plane.height);
     let along: Vec<Vector2<f64>> = (0..DIRECTIONS)
         .map(|k| {
@@ -89,19 +89,15 @@ pub(super) fn thin(plane: &GreyPlane) -> [Vec<f32>; 2] {
             }
         })
         .collect();
-    let mut out = [vec![f32::MIN; w * h], vec![f32::MIN; w * h]];
-    let [bright, dark] = &mut out;
-    let rows = bright.par_chunks_mut(w).zip(dark.par_chunks_mut(w));
-    rows.enumerate().for_each(|(y, (bright, dark))| {
+    let mut out = vec![f32::MIN; w * h];
+    out.par_chunks_mut(w).enumerate().for_each(|(y, out)| {
         for (mean, d) in means.iter().zip(&along) {
             let aside = Vector2::new(-d.y, d.x);
             let [a, b, c, e] = [-INSIDE, INSIDE, -OUTSIDE, OUTSIDE].map(|s| step(aside * s));
-            for x in 0..w {
+            for (x, most) in out.iter_mut().enumerate() {
                 let at = |(dx, dy): (isize, isize)| mean.at(x as isize + dx, y as isize + dy);
-                let own = at((0, 0));
-                let (a, b, c, e) = (at(a), at(b), at(c), at(e));
-                bright[x] = bright[x].max(own.min(a).min(b) - c.max(e));
-                dark[x] = dark[x].max(c.min(e) - own.max(a).max(b));
+                let inside = at((0, 0)).min(at(a)).min(at(b));
+                *most = most.max(inside - at(c).max(at(e)));
             }
         }
     });

@@ -1,13 +1,13 @@
 //! Last film's marks carried to the next, or every level proposed between two hints.
 
 use super::locate::{bone_bright, quality_table, taken_for_dark};
-use super::operated::{doubted, metal_on};
+use super::operated::{doubted, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
 use crate::film::{ImageEdge, density};
 use crate::landmark::{Landmark, LandmarkSet, Level};
-use crate::locate::{Pattern, Refined, Steps, lay};
+use crate::locate::{Pattern, Refined, Steps, lay, lay_past_metal};
 use crate::series::best_reader;
 use crate::units::FilmPx;
 
@@ -259,13 +259,14 @@ impl OpenCase {
         let stretch = pattern.stretch(hints, rough);
         let steps = self.steps(target.film, &none, stretch)?;
         let pixels = self.load_film(id)?;
-        let either = !pixels.grey.says_which;
-        let (plane, metal) = metal_on(target.film, density(&pixels), steps, either);
-        let by_metal = metal.as_ref().map(|m| m.dark);
-        let either = either && by_metal.is_none();
+        let (plane, either) = (density(&pixels), !pixels.grey.says_which);
+        let lay = if operated(target.film) {
+            lay_past_metal
+        } else {
+            lay
+        };
         let laid =
             lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
-        let dark = by_metal.unwrap_or(laid.dark);
         let mut told: Vec<String> = from
             .zip(laid.alike)
             .map(|(from, alike)| looked_for(id, from, alike))
@@ -282,13 +283,13 @@ impl OpenCase {
             &mut plates,
             &self.case().settings,
             target.film,
-            metal.as_ref(),
+            laid.metal.as_ref(),
         ));
         told.push(format!(
             "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
             plates.len()
         ));
-        told.extend(dark.then(|| taken_for_dark(id)));
+        told.extend(laid.dark.then(|| taken_for_dark(id)));
         Ok(Proposal {
             film: id.clone(),
             reader: reader.to_owned(),

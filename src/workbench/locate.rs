@@ -38,21 +38,14 @@ pub(super) fn bone_bright(
     lateral: bool,
 ) -> Shown {
     let plane = density(film);
-    let either = !film.grey.says_which;
-    let metal = if operated(record) {
-        Metal::about(&plane, steps, marks, either)
-    } else {
-        None
-    };
-    let dark = match &metal {
-        Some(metal) => metal.dark,
-        None => either && bone_is_dark(&plane, steps, marks, lateral),
-    };
-    let plane = if dark { plane.negative() } else { plane };
-    let plane = match &metal {
-        Some(metal) => metal.taken_out(plane, dark),
-        None => plane,
-    };
+    let dark = !film.grey.says_which && bone_is_dark(&plane, steps, marks, lateral);
+    let mut plane = if dark { plane.negative() } else { plane };
+    let metal = operated(record)
+        .then(|| Metal::about(&plane, steps, marks))
+        .flatten();
+    if let Some(metal) = &metal {
+        plane = metal.taken_out(plane);
+    }
     Shown { plane, dark, metal }
 }
 

@@ -1,32 +1,12 @@
 //! Films after an operation: fused levels, and metal over them.
 
 use crate::case::{FilmRecord, Phase};
-use crate::film::GreyPlane;
 use crate::landmark::Level;
-use crate::locate::{Metal, Refined, Steps};
+use crate::locate::{Metal, Refined};
 use crate::measure::Settings;
 
 /// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
 const FUSED: f64 = 0.02;
-
-/// Metal is looked for on a film after an operation and taken out of it: the film, and what was found.
-pub(super) fn metal_on(
-    film: &FilmRecord,
-    plane: GreyPlane,
-    steps: Steps,
-    either: bool,
-) -> (GreyPlane, Option<Metal>) {
-    let found = if operated(film) {
-        Metal::on(&plane, steps, either)
-    } else {
-        None
-    };
-    let Some(metal) = found else {
-        return (plane, None);
-    };
-    let plane = if metal.dark { plane.negative() } else { plane };
-    (metal.taken_out(plane, metal.dark), Some(metal))
-}
 
 /// The fused levels of a film: between the instrumented vertebrae the case states, after the operation.
 fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {

@@ -1,0 +1,315 @@
+//! A film made ready for marks to be laid on it, and their laying.
+
+use super::carry::{Laid, LayError};
+use super::chain::{Chain, Guess, Steps};
+use super::evidence::Grid;
+use super::likeness::Likeness;
+use super::look::levelled;
+use super::metal::Metal;
+use super::midline::{Place, borders, nearest, resampled, trace};
+use super::moved::{Found, Moved, found};
+use super::path::{coarse, path};
+use super::pattern::Pattern;
+use super::refine::{Refined, Round, finished, fit};
+use super::smooth::across;
+use crate::film::GreyPlane;
+use crate::landmark::Level;
+use nalgebra::Vector2;
+use std::borrow::Cow;
+
+/// How much longer than the straight line between its ends a usual spine is tried to be.
+const OVER_CHORD: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
+/// Vertebrae less alike than this in the mean are not taken for those of the film before.
+const ALIKE: f64 = 0.5;
+/// SD of a place that a hint gives, mm.
+const HELD_SD: f64 = 1.5;
+
+const FIRST: Round = Round {
+    grid: Grid {
+        offsets: (16, 0.75),
+        turns: (4, 0.06),
+        openings: (3, 3.0),
+    },
+    body: 0.0,
+    place_sd: 5.0,
+    height_sd: 1.5,
+    tilt_sd: 0.06,
+};
+
+/// A film as it was given, what is laid on it, and where hints hold that.
+#[derive(Clone, Copy)]
+pub(super) struct Sheet<'a> {
+    pub(super) plane: &'a GreyPlane,
+    pub(super) steps: Steps,
+    pub(super) pattern: &'a Pattern,
+    /// Hints: places along the pattern and on the film, mm, from the head down.
+    pub(super) anchors: &'a [(f64, Vector2<f64>)],
+    pub(super) hand: f64,
+}
+
+/// A film on which a pattern is laid: with bone bright, and without metal where that is looked past.
+pub(super) struct Laying<'a> {
+    sheet: Sheet<'a>,
+    plane: Cow<'a, GreyPlane>,
+    /// Whether it is the negative of the film.
+    dark: bool,
+    metal: Option<Metal>,
+    /// The film at 2 mm a pixel, and the same levelled.
+    coarse: GreyPlane,
+    levelled: GreyPlane,
+}
+
+impl<'a> Laying<'a> {
+    /// The film, or its negative where bone is `dark`.
+    pub(super) fn on(sheet: Sheet<'a>, dark: bool, past_metal: bool) -> Laying<'a> {
+        let mut plane = Cow::Borrowed(sheet.plane);
+        if dark {
+            plane = Cow::Owned(plane.negative());
+        }
+        let metal = past_metal.then(|| Metal::on(&plane, sheet.steps)).flatten();
+        if let Some(metal) = &metal {
+            plane = Cow::Owned(metal.taken_out(plane.into_owned()));
+        }
+        let coarse = coarse(&plane, sheet.steps);
+        Laying {
+            levelled: levelled(&coarse),
+            sheet,
+            plane,
+            dark,
+            metal,
+            coarse,
+        }
+    }
+
+    /// Fits plates to the film: them with their quality, and how far in all they stand out of noise.
+    fn fitted(
+        &self,
+        mut chain: Chain,
+        heights: &[f64],
+        before: Option<&Likeness>,
+    ) -> (Vec<Refined>, f64) {
+        let beliefs = fit(
+            &self.plane,
+            self.sheet.steps,
+            &mut chain,
+            heights,
+            &FIRST,
+            before,
+        );
+        let distinct = beliefs.iter().map(|b| b.distinct).sum();
+        (finished(chain, &beliefs, self.sheet.steps), distinct)
+    }
+
+    /// The chain of plates laid, those that a hint names held there.
+    fn chain(&self, plates: Vec<Guess>) -> Chain {
+        let held = self
+            .sheet
+            .pattern
+            .plates
+            .iter()
+            .enumerate()
+            .filter_map(|(i, p)| {
+                let anchor = self
+                    .sheet
+                    .anchors
+                    .iter()
+                    .find(|a| (a.0 - p.along).abs() < 1e-6)?;
+                Some((i, anchor.1, HELD_SD))
+            });
+        Chain {
+            held: held.collect(),
+            ..Chain::new(plates, self.sheet.hand, self.sheet.pattern.lateral, 2.0)
+        }
+    }
+
+    /// The pattern's vertebrae looked for over the film; with `either`, or over its negative.
+    pub(super) fn sought(&self, either: bool) -> Found {
+        let middle = self.sheet.steps.middle(&self.plane);
+        let moved = Moved::onto(self.sheet.pattern, self.sheet.anchors, middle);
+        found(
+            &self.levelled,
+            self.sheet.pattern,
+            &moved,
+            self.sheet.anchors,
+            self.sheet.hand,
+            either,
+        )
+    }
+
+    /// The pattern's vertebrae where they were found to look as they did on the film before.
+    pub(super) fn carried(self, found: Found) -> Result<Laid, LayError> {
+        if self.sheet.anchors.len() < 2 && found.alike < ALIKE {
+            return Err(LayError::Unlike);
+        }
+        let likeness = Likeness::of(&self.plane, self.sheet.steps, &self.sheet.pattern.pieces);
+        let mut chain = self.chain(found.plates);
+        likeness.place(&mut chain);
+        let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
+        Ok(Laid {
+            plates,
+            dark: self.dark,
+            alike: Some(found.alike),
+            metal: self.metal,
+        })
+    }
+
+    /// A usual spine laid along the spine's path, and along where vertebrae look as they usually do: the path
+    /// leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is brighter than
+    /// they are. The one whose plates stand out more of noise is kept.
+    pub(super) fn proposed(self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Laid {
+        let along = |points: &[Vector2<f64>]| {
+            let chain = self.along_line(points);
+            // Bodies keep their heights from film to film: the laid ones hold throughout.
+            let heights = chain.heights();
+            self.fitted(chain, &heights, None)
+        };
+        let by_path = along(&self.path(first.1, last.1));
+        let by_looks = along(&self.usual_middles(first, last));
+        let plates = if by_looks.1 > by_path.1 {
+            by_looks.0
+        } else {
+            by_path.0
+        };
+        Laid {
+            plates,
+            dark: self.dark,
+            alike: None,
+            metal: self.metal,
+        }
+    }
+
+    /// The path of what is bright from hint to hint.
+    fn path(&self, first: Vector2<f64>, last: Vector2<f64>) -> Vec<Vector2<f64>> {
+        // A spine is expected near the straight line, very loosely.
+        let guide: Vec<Vector2<f64>> = (0..=20)
+            .map(|i| first + (last - first) * f64::from(i) / 20.0)
+            .collect();
+        let mut points: Vec<Vector2<f64>> = Vec::new();
+        for pair in self.sheet.anchors.windows(2) {
+            let part = path(&self.coarse, pair[0].1, pair[1].1, &guide);
+            points.extend(part.iter().skip(usize::from(!points.is_empty())));
+        }
+        points
+    }
+
+    /// The middles of plates where the film shows what usually looks like vertebrae.
+    fn usual_middles(
+        &self,
+        first: &(f64, Vector2<f64>),
+        last: &(f64, Vector2<f64>),
+    ) -> Vec<Vector2<f64>> {
+        let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
+        let of_size = |longer: f64| {
+            let size = chord * longer;
+            let pattern = self.sheet.pattern.drawn(size, self.sheet.hand);
+            let anchors: Vec<_> = self
+                .sheet
+                .anchors
+                .iter()
+                .map(|a| (a.0 * size, a.1))
+                .collect();
+            let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
+            found(
+                &self.levelled,
+                &pattern,
+                &moved,
+                &anchors,
+                self.sheet.hand,
+                false,
+            )
+        };
+        let best = OVER_CHORD[1..]
+            .iter()
+            .fold(of_size(OVER_CHORD[0]), |best, longer| {
+                let other = of_size(*longer);
+                if other.score > best.score {
+                    other
+                } else {
+                    best
+                }
+            });
+        best.plates.iter().map(|p| p.middle).collect()
+    }
+
+    /// The pattern's plates along a line down the spine on the film.
+    fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
+        let (pattern, anchors) = (self.sheet.pattern, self.sheet.anchors);
+        let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
+        // Half widths at the film's own scale.
+        let scale = length(points) / (last.0 - first.0).max(1.0);
+        let halves: Vec<f64> = (0..points.len())
+            .map(|i| {
+                let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
+                let near = pattern
+                    .plates
+                    .iter()
+                    .min_by(|a, b| (a.along - s).abs().total_cmp(&(b.along - s).abs()));
+                near.map_or(14.0, |p| p.half) * scale
+            })
+            .collect();
+        let beyond = ((pattern.plates.last().map_or(0.0, |p| p.along) - last.0)
+            .max(first.0 - pattern.plates[0].along)
+            .max(0.0)
+            * scale)
+            + 8.0;
+        let found = resampled(points, &halves, beyond);
+        let by = borders(pattern.lateral, self.sheet.hand);
+        let mut course = trace(&self.plane, self.sheet.steps, &found, by);
+        if !pattern.lateral {
+            // Once more about where it was found: the path may run beside the spine. On a lateral film that
+            // leads further off it.
+            for (place, guide) in course.iter_mut().zip(&found) {
+                place.half = guide.half;
+            }
+            course = trace(&self.plane, self.sheet.steps, &course, by);
+        }
+        self.along_course(&course)
+    }
+
+    /// The pattern's plates along a course, stretched evenly between the anchors.
+    fn along_course(&self, course: &[Place]) -> Chain {
+        let (pattern, anchors) = (self.sheet.pattern, self.sheet.anchors);
+        let on: Vec<(f64, f64)> = anchors
+            .iter()
+            .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
+            .collect();
+        let at = |along: f64| {
+            let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
+            let (a, b) = (on[k - 1], on[k]);
+            a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
+        };
+        let scale = (on[on.len() - 1].1 - on[0].1) / (on[on.len() - 1].0 - on[0].0).max(1e-6);
+        let mut tilt_before: Option<f64> = None;
+        let plates = pattern
+            .plates
+            .iter()
+            .map(|p| {
+                let s = at(p.along);
+                let k = course
+                    .partition_point(|c| c.along <= s)
+                    .clamp(1, course.len() - 1);
+                let (a, b) = (&course[k - 1], &course[k]);
+                let t = (s - a.along) / (b.along - a.along).max(1e-6);
+                let middle = a.middle + (b.middle - a.middle) * t;
+                let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
+                let mut tilt = across(toward, self.sheet.hand, tilt_before.unwrap_or(0.0));
+                if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
+                    tilt = before + p.lean;
+                }
+                tilt_before = Some(tilt);
+                Guess {
+                    level: p.level,
+                    edge: p.edge,
+                    middle,
+                    tilt,
+                    half: p.half * scale,
+                }
+            })
+            .collect();
+        self.chain(plates)
+    }
+}
+
+fn length(points: &[Vector2<f64>]) -> f64 {
+    points.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
+}
