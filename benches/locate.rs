@@ -10,7 +10,7 @@ mod plates;
 
 use curvebench::film::{density, load};
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
-use curvebench::locate::{Steps, THRESHOLD, refine};
+use curvebench::locate::{Metal, Steps, THRESHOLD, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, through_jpeg, tilt, turning, wedged};
@@ -174,12 +174,15 @@ fn phantoms() {
     println!("gross errors above the threshold: {:.2} %", 100.0 * gross);
 }
 
-/// Plates under rods and screws, and the free ones of the same films.
+/// Plates under rods and screws, and the free ones of the same films, on the film as it is and without the
+/// metal that is found on it.
 fn rods() {
-    println!("fused T3 to L2, plates, tilt SD before, after, mean quality");
+    println!(
+        "fused T3 to L2, plates, tilt SD before, after on the film as it is, without its metal"
+    );
     for plane in [Plane::Pa, Plane::Lateral] {
         let lateral = plane == Plane::Lateral;
-        let mut all: [Vec<(f64, f64, f64)>; 2] = Default::default();
+        let mut all: [[Vec<f64>; 3]; 2] = Default::default();
         let (first, films) = seeds();
         for kind in 0..3 {
             for seed in first..first + films {
@@ -191,28 +194,29 @@ fn rods() {
                     column: mm,
                     row: mm,
                 };
-                for x in refine(&grey(&f, &e), steps, &marks, lateral) {
+                let grey = grey(&f, &e);
+                let found = refine(&grey, steps, &marks, lateral);
+                let without = match Metal::about(&grey, steps, &marks) {
+                    Some(metal) => refine(&metal.taken_out(grey), steps, &marks, lateral),
+                    None => found.clone(),
+                };
+                for (x, y) in found.iter().zip(&without) {
                     let truth = tilt(f.marks.plate(x.level, x.edge, lateral).unwrap());
                     let before = tilt(marks.plate(x.level, x.edge, lateral).unwrap());
-                    let after = tilt((x.ends[0], x.ends[1]));
                     let under = (Level::thoracic(3).unwrap()..=Level::lumbar(2).unwrap())
                         .contains(&x.level);
-                    all[usize::from(under)].push((
-                        wrapped(before - truth),
-                        wrapped(after - truth),
-                        x.quality,
-                    ));
+                    let [x, y] = [x, y].map(|p| tilt((p.ends[0], p.ends[1])));
+                    for (out, t) in all[usize::from(under)].iter_mut().zip([before, x, y]) {
+                        out.push(wrapped(t - truth));
+                    }
                 }
             }
         }
         for (name, plates) in ["free", "under rods"].iter().zip(&all) {
-            let of = |k: fn(&(f64, f64, f64)) -> f64| plates.iter().map(k).collect::<Vec<_>>();
+            let [before, as_is, without] = [0, 1, 2].map(|k| rms(&plates[k]));
             println!(
-                "{plane:?} {name}, {}, {:.2}°, {:.2}°, {:.2}",
-                plates.len(),
-                rms(&of(|p| p.0)),
-                rms(&of(|p| p.1)),
-                of(|p| p.2).iter().sum::<f64>() / plates.len() as f64
+                "{plane:?} {name}, {}, {before:.2}°, {as_is:.2}°, {without:.2}°",
+                plates[0].len()
             );
         }
     }

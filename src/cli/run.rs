@@ -358,7 +358,7 @@ fn refine(
     if save {
         apply(&mut case, &found.command())?;
     }
-    if let Some(line) = found.told() {
+    for line in found.told() {
         eprintln!("{line}");
     }
     let (moved, all) = found.counts();

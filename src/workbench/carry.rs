@@ -1,7 +1,7 @@
 //! Last film's marks carried to the next, or every level proposed between two hints.
 
 use super::locate::{bone_bright, quality_table, taken_for_dark};
-use super::operated::{doubted, operated};
+use super::operated::{doubted, looked_past, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
@@ -165,6 +165,7 @@ impl OpenCase {
         let hints = self.hints(&target, &reader, hints);
         let mut found = self.laid(&target, &reader, &pattern, &hints, Some(from))?;
         found.told.extend(old.dark.then(|| taken_for_dark(from)));
+        found.told.extend(old.metal.map(|_| looked_past(from)));
         Ok(found)
     }
 

@@ -1,6 +1,6 @@
 //! The film helps: marks refined on its pixels.
 
-use super::operated::operated;
+use super::operated::{dimmed, looked_past, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
@@ -19,6 +19,7 @@ pub struct RefinedMarks {
     lateral: bool,
     plates: Vec<Refined>,
     dark: bool,
+    metal: bool,
 }
 
 /// A marked film as it is looked at: bone bright, and what is known of metal on it.
@@ -69,8 +70,10 @@ impl RefinedMarks {
 
     /// What the refinement rests on besides the marks.
     #[must_use]
-    pub fn told(&self) -> Option<String> {
-        self.dark.then(|| taken_for_dark(&self.film))
+    pub fn told(&self) -> Vec<String> {
+        let dark = self.dark.then(|| taken_for_dark(&self.film));
+        let metal = self.metal.then(|| looked_past(&self.film));
+        dark.into_iter().chain(metal).collect()
     }
 
     /// How many plates were moved, of how many.
@@ -204,7 +207,10 @@ impl OpenCase {
             Some(pixels) => bone_bright(record, pixels, steps, &marks, lateral),
             None => bone_bright(record, &self.load_film(film)?, steps, &marks, lateral),
         };
-        let plates = refine(&shown.plane, steps, &marks, lateral);
+        let mut plates = refine(&shown.plane, steps, &marks, lateral);
+        if let Some(metal) = &shown.metal {
+            dimmed(&mut plates, metal);
+        }
         if plates.is_empty() {
             return Err(Refusal::new(format!(
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"
@@ -217,6 +223,7 @@ impl OpenCase {
             lateral,
             plates,
             dark: shown.dark,
+            metal: shown.metal.is_some(),
         })
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::case::{FilmRecord, Phase};
 use crate::landmark::Level;
-use crate::locate::{Metal, Refined};
+use crate::locate::{Metal, Refined, THRESHOLD};
 use crate::measure::Settings;
 
 /// Quality of a plate that is fused: nothing there is looked for, the chain alone knows it.
@@ -21,6 +21,20 @@ fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
 /// Whether a film was taken after the operation.
 pub(super) fn operated(film: &FilmRecord) -> bool {
     matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
+}
+
+/// Lowers the quality of refined plates by the share of their lines that metal covers, to the threshold at
+/// most: they stay refined, for they are nearer than rough marks (docs/PERFORMANCE.md).
+pub(super) fn dimmed(plates: &mut [Refined], metal: &Metal) {
+    for plate in plates.iter_mut().filter(|p| p.refined) {
+        let free = 1.0 - metal.over(plate.ends);
+        plate.quality = THRESHOLD + (plate.quality - THRESHOLD) * free;
+    }
+}
+
+/// What is said of a film on which metal was looked past.
+pub(super) fn looked_past(film: &str) -> String {
+    format!("{film}: metal was found and looked past; plates under it are known less well")
 }
 
 /// A plate crossed by metal over this share of its line is not seen well enough to count (assumed).
@@ -54,7 +68,7 @@ pub(super) fn doubted(
     let state = "state the instrumented vertebrae (`curvebench choose`, Shift+E)";
     let metal = metal.map(|_| {
         format!(
-            "{id}: metal was found and looked past; the {many} end-plates that it crosses are proposals of low quality; {state} to have all that are fused so"
+            "{id}: metal was found and looked past; the {many} end-plates that it crosses are proposals of low quality; {state} to have all fused ones so"
         )
     });
     let none = || {
