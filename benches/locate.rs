@@ -10,7 +10,7 @@ mod plates;
 
 use curvebench::film::{density, load};
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
-use curvebench::locate::{Metal, Steps, THRESHOLD, refine};
+use curvebench::locate::{Metal, Steps, THRESHOLD, refine, refine_past};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, through_jpeg, tilt, turning, wedged};
@@ -197,7 +197,10 @@ fn rods() {
                 let grey = grey(&f, &e);
                 let found = refine(&grey, steps, &marks, lateral);
                 let without = match Metal::about(&grey, steps, &marks) {
-                    Some(metal) => refine(&metal.taken_out(grey), steps, &marks, lateral),
+                    Some(metal) => {
+                        let past = metal.taken_out(grey);
+                        refine_past(&past, Some(&metal), steps, &marks, lateral)
+                    }
                     None => found.clone(),
                 };
                 for (x, y) in found.iter().zip(&without) {

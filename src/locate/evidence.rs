@@ -1,10 +1,10 @@
 //! How well a line at an offset and a turn agrees with the film, plate by plate.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::{Chain, Guess};
 use super::halves::halves;
 use super::patch::Patch;
+use super::refine::Seen;
 use super::scatter::bound;
-use crate::film::GreyPlane;
 use crate::landmark::Edge;
 
 /// Offsets, turns and openings tried. The opening is half the height, mm, of the ellipse that a plate
@@ -82,14 +82,13 @@ pub(super) struct Evidence {
 
 /// Agreement of each state; `body` is the distance to the body's other plate, mm.
 pub(super) fn evidence(
-    plane: &GreyPlane,
-    steps: Steps,
+    film: Seen<'_>,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
     body: f64,
 ) -> Evidence {
-    let patch = Patch::of(plane, steps, chain, plate, grid, body);
+    let patch = Patch::of(film, chain, plate, grid, body);
     let response = respond(&patch, plate.edge);
     let disc = plate.disc();
     let mut own = vec![0f32; grid.states()];
@@ -173,6 +172,10 @@ fn respond(patch: &Patch, edge: Edge) -> Response {
         }
         add_bounded(&mut closed, &mut edges);
         add_bounded(&mut rise, &mut steps);
+    }
+    // Metal says nothing of plates.
+    for (i, _) in patch.covered.iter().enumerate().filter(|c| *c.1) {
+        (closed[i], rise[i]) = (0.0, 0.0);
     }
     let rim = |weight: f32| {
         let both = rise.iter().zip(&closed);

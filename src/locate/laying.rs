@@ -10,7 +10,7 @@ use super::midline::{Place, borders, nearest, resampled, trace};
 use super::moved::{Found, Moved, found};
 use super::path::{coarse, path};
 use super::pattern::Pattern;
-use super::refine::{Refined, Round, finished, fit};
+use super::refine::{Refined, Round, Seen, finished, fit};
 use super::smooth::across;
 use crate::film::GreyPlane;
 use crate::landmark::Level;
@@ -88,14 +88,12 @@ impl<'a> Laying<'a> {
         heights: &[f64],
         before: Option<&Likeness>,
     ) -> (Vec<Refined>, f64) {
-        let beliefs = fit(
-            &self.plane,
-            self.sheet.steps,
-            &mut chain,
-            heights,
-            &FIRST,
-            before,
-        );
+        let film = Seen {
+            plane: &self.plane,
+            steps: self.sheet.steps,
+            metal: self.metal.as_ref(),
+        };
+        let beliefs = fit(film, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
         (finished(chain, &beliefs, self.sheet.steps), distinct)
     }

@@ -88,7 +88,8 @@ impl Metal {
         })
     }
 
-    fn covers(&self, p: Vector2<f64>) -> bool {
+    /// Whether a place of the film, mm, is covered.
+    pub(super) fn covers(&self, p: Vector2<f64>) -> bool {
         let p = p - self.corner;
         let (x, y) = (p.x.floor(), p.y.floor());
         x >= 0.0

@@ -31,4 +31,4 @@ pub use carry::{Laid, LayError, lay, lay_past_metal};
 pub use chain::Steps;
 pub use metal::Metal;
 pub use pattern::Pattern;
-pub use refine::{Refined, THRESHOLD, refine};
+pub use refine::{Refined, THRESHOLD, refine, refine_past};

@@ -1,13 +1,15 @@
 //! The film about a plate, read in the plate's own directions.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::{Chain, Guess};
 use super::evidence::{ACROSS, ALONG, Grid};
-use crate::film::GreyPlane;
+use super::refine::Seen;
 
 /// Grey values about a plate, column by column: along the plate from its first end, and down each column
 /// toward the feet.
 pub(super) struct Patch {
     pub(super) grey: Vec<f32>,
+    /// Which of them metal covers; empty where there is none.
+    pub(super) covered: Vec<bool>,
     /// Samples down a column and columns.
     pub(super) rows: usize,
     pub(super) columns: usize,
@@ -19,8 +21,7 @@ pub(super) struct Patch {
 impl Patch {
     /// What the grid may ask for, with the body on its one side.
     pub(super) fn of(
-        plane: &GreyPlane,
-        steps: Steps,
+        film: Seen<'_>,
         chain: &Chain,
         plate: &Guess,
         grid: &Grid,
@@ -35,6 +36,9 @@ impl Patch {
         let (rows, columns) = (2 * reach as usize + 1, 2 * wide as usize + 1);
         let mut patch = Patch {
             grey: vec![0.0; rows * columns],
+            covered: film
+                .metal
+                .map_or(Vec::new(), |_| vec![false; rows * columns]),
             rows,
             columns,
             reach,
@@ -44,8 +48,12 @@ impl Patch {
         for u in 0..columns {
             for r in 0..rows {
                 let across = (r as f64 - reach) * ACROSS;
-                let p = steps.film(plate.middle + feet * across + along * patch.place(u));
-                patch.grey[u * rows + r] = plane.sample(p.x, p.y);
+                let at = plate.middle + feet * across + along * patch.place(u);
+                let p = film.steps.film(at);
+                patch.grey[u * rows + r] = film.plane.sample(p.x, p.y);
+                if let Some(metal) = film.metal {
+                    patch.covered[u * rows + r] = metal.covers(at);
+                }
             }
         }
         patch

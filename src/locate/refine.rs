@@ -4,6 +4,7 @@ use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::likeness::Likeness;
+use super::metal::Metal;
 use super::midline::{Borders, EVEN, borders, trace};
 use super::walls::walls;
 use crate::film::GreyPlane;
@@ -131,21 +132,46 @@ const ROUNDS: [Round; 2] = [
     },
 ];
 
+/// A film on which plates are looked for: bone bright, without the metal that was found on it.
+#[derive(Clone, Copy)]
+pub(super) struct Seen<'a> {
+    pub(super) plane: &'a GreyPlane,
+    pub(super) steps: Steps,
+    pub(super) metal: Option<&'a Metal>,
+}
+
 /// Refines the complete plates among the marks. Bone must be bright in `plane`. Empty when fewer
 /// than two plates are complete.
 ///
 /// Method (own): the plates are fitted as one chain; see docs/METHODS.md, refinement.
 #[must_use]
 pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: bool) -> Vec<Refined> {
+    refine_past(plane, None, steps, marks, lateral)
+}
+
+/// As [`refine`], where `plane` is a film without the metal that was found on it.
+#[must_use]
+pub fn refine_past(
+    plane: &GreyPlane,
+    metal: Option<&Metal>,
+    steps: Steps,
+    marks: &LandmarkSet,
+    lateral: bool,
+) -> Vec<Refined> {
+    let film = Seen {
+        plane,
+        steps,
+        metal,
+    };
     let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
         return Vec::new();
     };
     let (mut chain, mut heights) = rough.smoothed();
     // About marks both borders are near; with the front weighed more lateral films came out worse.
-    follow(plane, steps, &mut chain, &rough, 0.0, EVEN);
+    follow(film, &mut chain, &rough, 0.0, EVEN);
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
-        beliefs = step(plane, steps, &mut chain, &heights, round, None);
+        beliefs = step(film, &mut chain, &heights, round, None);
         heights = chain.expected_heights(FOUND_SD);
     }
     finish(&rough, &chain, &beliefs, steps)
@@ -154,8 +180,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
 /// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
 /// the course traced anew.
 pub(super) fn fit(
-    plane: &GreyPlane,
-    steps: Steps,
+    film: Seen<'_>,
     chain: &mut Chain,
     heights: &[f64],
     first: &Round,
@@ -166,10 +191,10 @@ pub(super) fn fit(
             place_sd: first.place_sd / f64::from(k + 1),
             ..*first
         };
-        step(plane, steps, chain, heights, &nearer, before);
+        step(film, chain, heights, &nearer, before);
         let laid = chain.clone();
         let sides = borders(chain.lateral, chain.down);
-        follow(plane, steps, chain, &laid, view(chain).onto, sides);
+        follow(film, chain, &laid, view(chain).onto, sides);
     }
     let mut beliefs = Vec::new();
     for round in &ROUNDS {
@@ -177,22 +202,15 @@ pub(super) fn fit(
             height_sd: KNOWN_SD,
             ..*round
         };
-        beliefs = step(plane, steps, chain, heights, &known, before);
+        beliefs = step(film, chain, heights, &known, before);
     }
     beliefs
 }
 
 /// Traces the spine's course about a chain by its borders, weighed by `sides`, and draws the chain to it
 /// by `onto`, its tilts held by `held`: about these tilts the plates are then looked for.
-fn follow(
-    plane: &GreyPlane,
-    steps: Steps,
-    chain: &mut Chain,
-    held: &Chain,
-    onto: f64,
-    sides: Borders,
-) {
-    let course = trace(plane, steps, &chain.guide(), sides);
+fn follow(film: Seen<'_>, chain: &mut Chain, held: &Chain, onto: f64, sides: Borders) {
+    let course = trace(film.plane, film.steps, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
     chain.rest();
 }
@@ -204,8 +222,7 @@ pub(super) fn finished(chain: Chain, beliefs: &[Belief], steps: Steps) -> Vec<Re
 
 /// One round: evidence, inference, the chain moved to the mean of the belief.
 fn step(
-    plane: &GreyPlane,
-    steps: Steps,
+    film: Seen<'_>,
     chain: &mut Chain,
     heights: &[f64],
     round: &Round,
@@ -223,11 +240,11 @@ fn step(
                 (off, sd.min(round.place_sd))
             });
             let body = chain.body(i).unwrap_or(BODY);
-            let seen = evidence(plane, steps, chain, plate, grid, body);
+            let seen = evidence(film, chain, plate, grid, body);
             let walls = (view.walls > 0.0).then(|| {
                 // Upper plates are turned less than the body by half of what it wedges, lower ones more.
                 let axis = -plate.disc() * chain.wedge(i).0 / 2.0;
-                walls(plane, steps, chain, plate, grid, body, axis)
+                walls(film.plane, film.steps, chain, plate, grid, body, axis)
             });
             let mut log = seen.own;
             let looks = before.map(|b| b.over(chain, i, grid));

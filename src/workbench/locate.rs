@@ -6,7 +6,7 @@ use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
 use crate::film::{Film, GreyPlane, density};
 use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
-use crate::locate::{Metal, Refined, Steps, bone_is_dark, refine};
+use crate::locate::{Metal, Refined, Steps, bone_is_dark, refine_past};
 use crate::series::best_reader;
 use std::collections::BTreeMap;
 
@@ -207,8 +207,9 @@ impl OpenCase {
             Some(pixels) => bone_bright(record, pixels, steps, &marks, lateral),
             None => bone_bright(record, &self.load_film(film)?, steps, &marks, lateral),
         };
-        let mut plates = refine(&shown.plane, steps, &marks, lateral);
-        if let Some(metal) = &shown.metal {
+        let metal = shown.metal.as_ref();
+        let mut plates = refine_past(&shown.plane, metal, steps, &marks, lateral);
+        if let Some(metal) = metal {
             dimmed(&mut plates, metal);
         }
         if plates.is_empty() {
