@@ -197,10 +197,7 @@ fn rods() {
                 let grey = grey(&f, &e);
                 let found = refine(&grey, steps, &marks, lateral);
                 let without = match Metal::about(&grey, steps, &marks) {
-                    Some(metal) => {
-                        let past = metal.taken_out(grey);
-                        refine_past(&past, Some(&metal), steps, &marks, lateral)
-                    }
+                    Some(metal) => refine_past(&grey, Some(&metal), steps, &marks, lateral),
                     None => found.clone(),
                 };
                 for (x, y) in found.iter().zip(&without) {

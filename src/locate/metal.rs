@@ -88,6 +88,12 @@ impl Metal {
         })
     }
 
+    /// What lies about the metal that covers a place of the film, mm.
+    pub(super) fn filled(&self, p: Vector2<f64>) -> f32 {
+        let p = p - self.corner;
+        self.filled.sample(p.x, p.y)
+    }
+
     /// Whether a place of the film, mm, is covered.
     pub(super) fn covers(&self, p: Vector2<f64>) -> bool {
         let p = p - self.corner;
@@ -115,8 +121,7 @@ impl Metal {
                 for (x, grey) in row.iter_mut().enumerate() {
                     let p = at(x as f64 + 0.5);
                     if self.covers(p) {
-                        let p = p - self.corner;
-                        *grey = self.filled.sample(p.x, p.y);
+                        *grey = self.filled(p);
                     }
                 }
             });

@@ -50,9 +50,11 @@ impl Patch {
                 let across = (r as f64 - reach) * ACROSS;
                 let at = plate.middle + feet * across + along * patch.place(u);
                 let p = film.steps.film(at);
-                patch.grey[u * rows + r] = film.plane.sample(p.x, p.y);
-                if let Some(metal) = film.metal {
-                    patch.covered[u * rows + r] = metal.covers(at);
+                let i = u * rows + r;
+                patch.grey[i] = film.plane.sample(p.x, p.y);
+                if let Some(metal) = film.metal.filter(|m| m.covers(at)) {
+                    patch.covered[i] = true;
+                    patch.grey[i] = metal.filled(at);
                 }
             }
         }

@@ -132,7 +132,7 @@ const ROUNDS: [Round; 2] = [
     },
 ];
 
-/// A film on which plates are looked for: bone bright, without the metal that was found on it.
+/// A film on which plates are looked for, bone bright, and the metal that was found on it.
 #[derive(Clone, Copy)]
 pub(super) struct Seen<'a> {
     pub(super) plane: &'a GreyPlane,
@@ -149,7 +149,7 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     refine_past(plane, None, steps, marks, lateral)
 }
 
-/// As [`refine`], where `plane` is a film without the metal that was found on it.
+/// As [`refine`], past metal that was found on the film.
 #[must_use]
 pub fn refine_past(
     plane: &GreyPlane,
@@ -158,10 +158,11 @@ pub fn refine_past(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
+    // On lateral films rods lie behind the bodies; plates crossed by screws came out no better without them.
     let film = Seen {
         plane,
         steps,
-        metal,
+        metal: metal.filter(|_| !lateral),
     };
     let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
         return Vec::new();
@@ -244,7 +245,7 @@ fn step(
             let walls = (view.walls > 0.0).then(|| {
                 // Upper plates are turned less than the body by half of what it wedges, lower ones more.
                 let axis = -plate.disc() * chain.wedge(i).0 / 2.0;
-                walls(film.plane, film.steps, chain, plate, grid, body, axis)
+                walls(film, chain, plate, grid, body, axis)
             });
             let mut log = seen.own;
             let looks = before.map(|b| b.over(chain, i, grid));

@@ -1,10 +1,10 @@
 //! A body's two walls run along its axis, across its plates: the turn at which its rows show the same
 //! steps at the same places is the body's own.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::{Chain, Guess};
 use super::evidence::Grid;
+use super::refine::Seen;
 use super::scatter::bound;
-use crate::film::GreyPlane;
 
 /// Share of the half width looked at: beyond the walls.
 const WIDTH: f64 = 1.4;
@@ -20,8 +20,7 @@ const REACH: usize = 2;
 /// Mean correlation of the rows' steps for each turn of the grid, 0 to 1; `body` is the distance to the
 /// body's other plate, mm, and `axis` how much more than the plate its body is expected to be turned, radians.
 pub(super) fn walls(
-    plane: &GreyPlane,
-    steps: Steps,
+    film: Seen<'_>,
     chain: &Chain,
     plate: &Guess,
     grid: &Grid,
@@ -35,14 +34,21 @@ pub(super) fn walls(
     let depth = |r: usize| body * (FROM + (TO - FROM) * r as f64 / (count - 1) as f64);
     let mut rises = vec![0f32; count * n];
     let mut sums = vec![0f32; n + 1];
+    let mut covered = vec![false; n];
     for (r, row) in rises.chunks_mut(n).enumerate() {
         let middle = plate.middle + feet * depth(r);
         for k in 0..n {
             let x = (k as f64 - (n / 2) as f64) * ALONG;
-            let p = steps.film(middle + along * x);
-            sums[k + 1] = sums[k] + plane.sample(p.x, p.y);
+            let at = middle + along * x;
+            let p = film.steps.film(at);
+            sums[k + 1] = sums[k] + film.plane.sample(p.x, p.y);
+            // Rods have walls of their own, which need not run along the body.
+            covered[k] = film.metal.is_some_and(|m| m.covers(at));
         }
         for k in REACH..n - REACH - 1 {
+            if covered[k - REACH..=k + REACH].contains(&true) {
+                continue;
+            }
             row[k] = (sums[k + 1 + REACH] - sums[k + 1]) - (sums[k] - sums[k - REACH]);
         }
     }

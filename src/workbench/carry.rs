@@ -148,7 +148,11 @@ impl OpenCase {
         let steps = self.steps(source, &marks, None)?;
         let pixels = self.load_film(from)?;
         let old = bone_bright(source, &pixels, steps, &marks, target.lateral);
-        let pattern = Pattern::of(&old.plane, &marks, target.lateral, steps).ok_or_else(|| {
+        let plane = match &old.metal {
+            Some(metal) => metal.taken_out(old.plane),
+            None => old.plane,
+        };
+        let pattern = Pattern::of(&plane, &marks, target.lateral, steps).ok_or_else(|| {
             Refusal::new(format!(
                 "film \"{from}\" has fewer than four end-plates marked by reader \"{reader}\"; mark them first, or use `curvebench propose`"
             ))

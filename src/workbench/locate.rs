@@ -30,7 +30,7 @@ pub(super) struct Shown {
     pub(super) metal: Option<Metal>,
 }
 
-/// A marked film with bone bright, as its file says, else as it looks about the marks, and without metal.
+/// A marked film with bone bright, as its file says, else as it looks about the marks.
 pub(super) fn bone_bright(
     record: &FilmRecord,
     film: &Film,
@@ -40,13 +40,10 @@ pub(super) fn bone_bright(
 ) -> Shown {
     let plane = density(film);
     let dark = !film.grey.says_which && bone_is_dark(&plane, steps, marks, lateral);
-    let mut plane = if dark { plane.negative() } else { plane };
+    let plane = if dark { plane.negative() } else { plane };
     let metal = operated(record)
         .then(|| Metal::about(&plane, steps, marks))
         .flatten();
-    if let Some(metal) = &metal {
-        plane = metal.taken_out(plane);
-    }
     Shown { plane, dark, metal }
 }
 
