@@ -109,6 +109,19 @@ fn a_film_without_its_rods_is_like_one_that_never_had_any() {
     }
 }
 
+/// A film without scale seems metres long; it was looked over millimetre by millimetre.
+#[test]
+fn a_film_without_scale_is_not_looked_over_for_metal() {
+    let film = bent::curved(&bent::projection(false), false, 30.0);
+    let rods = with_rods(&film, false);
+    let pixels = Steps {
+        column: 3.0,
+        row: 3.0,
+    };
+    assert!(Metal::on(&rods, bent::STEPS).is_some());
+    assert!(Metal::on(&rods, pixels).is_none());
+}
+
 /// Plates under rods are fitted by what stands beside these: how bright the metal is changes little.
 #[test]
 fn metal_says_nothing_of_plates() {

@@ -37,6 +37,8 @@ const RAYS: usize = 16;
 const REACH: usize = 40;
 /// How far about marks it is looked for, mm.
 const ABOUT: f64 = 60.0;
+/// No film is larger, mm²: one that seems so has no scale, and rods of no known width.
+const LARGEST: f64 = 2e6;
 
 /// Metal on a film.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,6 +76,10 @@ impl Metal {
         steps: Steps,
         corners: (Vector2<f64>, Vector2<f64>),
     ) -> Option<Metal> {
+        let size = steps.mm(FilmPx::new(film.width as f64, film.height as f64));
+        if size.x * size.y > LARGEST {
+            return None;
+        }
         let Part { plane, corner } = Part::of(film, steps, corners);
         let seeds = mask(plane.width, plane.height, &thin(&plane));
         if !seeds.contains(&true) {

@@ -85,7 +85,7 @@ pub(super) fn thin(plane: &GreyPlane) -> Vec<f32> {
             GreyPlane {
                 width: w,
                 height: h,
-                data: shifted_sum(plane, &at),
+                data: shifted_mean(plane, &at),
             }
         })
         .collect();
@@ -105,7 +105,7 @@ pub(super) fn thin(plane: &GreyPlane) -> Vec<f32> {
 }
 
 /// Mean of a plane's values at some steps from each pixel, its border repeated.
-fn shifted_sum(plane: &GreyPlane, at: &[(isize, isize)]) -> Vec<f32> {
+fn shifted_mean(plane: &GreyPlane, at: &[(isize, isize)]) -> Vec<f32> {
     let (w, h) = (plane.width as isize, plane.height as isize);
     let share = 1.0 / at.len() as f32;
     let mut out = vec![0f32; plane.data.len()];
