@@ -189,3 +189,25 @@ fn marks_carried_in_the_window_are_accepted_by_key() {
     w.key(Modifiers::COMMAND, Key::Z);
     assert!(waiting(&w) > 60);
 }
+
+/// Films of long names pushed the head of the sheet, and all of it, out of the window.
+#[test]
+fn long_film_names_leave_the_sheet_in_the_window() {
+    let here = copy_of_demo();
+    let file = here.path().join("case.json");
+    let text = std::fs::read_to_string(&file)
+        .unwrap()
+        .replace("\"pa-1\"", "\"standing-pa-at-presentation-1\"")
+        .replace("\"pa-11\"", "\"standing-pa-at-follow-up-11\"");
+    std::fs::write(&file, text).unwrap();
+    let opening = Opening::Case(here.path().to_owned());
+    let w = window(opening, vec![], [1366, 768], 1.0);
+    assert!(w.app().now_id().unwrap().len() > 20);
+    for word in ["change", "error"] {
+        let area = w.harness.get_by_label(word).rect();
+        assert!(
+            area.left() > 1366.0 * 0.75 && area.right() < 1366.0,
+            "{word}: {area:?}"
+        );
+    }
+}

@@ -171,7 +171,7 @@ impl App {
             .id_salt("sheet")
             .auto_shrink(false)
             .show(ui, |ui| {
-                let id = |k: usize| self.shown[k].clone().unwrap_or_else(|| "—".to_owned());
+                let id = |k: usize| shortened(self.shown[k].as_deref().unwrap_or("—"));
                 ui.horizontal(|ui| {
                     ui.colored_label(style::hue(0, dark), format!("then {}", id(0)));
                     ui.colored_label(style::hue(1, dark), format!("now {}", id(1)));
@@ -281,4 +281,16 @@ fn short(needs: &[String]) -> String {
         [a, b, rest @ ..] if !rest.is_empty() => format!("needs {a}, {b} and {} more", rest.len()),
         _ => format!("needs {}", needs.join(", ")),
     }
+}
+
+/// A film's id where room is short; the films above have it whole.
+fn shortened(id: &str) -> String {
+    const MOST: usize = 9;
+    if id.chars().count() <= MOST {
+        return id.to_owned();
+    }
+    let (head, tail) = (MOST / 2, MOST - MOST / 2 - 1);
+    let chars: Vec<char> = id.chars().collect();
+    let end: String = chars[chars.len() - tail..].iter().collect();
+    chars[..head].iter().collect::<String>() + "…" + &end
 }
