@@ -203,11 +203,10 @@ fn long_film_names_leave_the_sheet_in_the_window() {
     let opening = Opening::Case(here.path().to_owned());
     let w = window(opening, vec![], [1366, 768], 1.0);
     assert!(w.app().now_id().unwrap().len() > 20);
-    for word in ["change", "error"] {
-        let area = w.harness.get_by_label(word).rect();
-        assert!(
-            area.left() > 1366.0 * 0.75 && area.right() < 1366.0,
-            "{word}: {area:?}"
-        );
-    }
+    let [change, error] = ["change", "error"].map(|word| w.harness.get_by_label(word).rect());
+    assert!(change.left() > 1366.0 * 0.75, "{change:?}");
+    assert!(
+        change.right() < error.left() && error.right() < 1366.0,
+        "{change:?} {error:?}"
+    );
 }

@@ -285,7 +285,7 @@ fn short(needs: &[String]) -> String {
 
 /// A film's id where room is short; the films above have it whole.
 fn shortened(id: &str) -> String {
-    const MOST: usize = 9;
+    const MOST: usize = 6;
     if id.chars().count() <= MOST {
         return id.to_owned();
     }
