@@ -6,6 +6,8 @@
 mod added;
 #[path = "support/bent.rs"]
 mod bent;
+#[path = "support/png.rs"]
+mod png;
 #[path = "support/film.rs"]
 mod support;
 
@@ -19,6 +21,7 @@ use curvebench::locate::{
 use curvebench::phantom::Random;
 use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, Phase, StatedFacts, View};
+use png::{extremes, write_png};
 use std::path::Path;
 use support::tilt;
 
@@ -43,8 +46,7 @@ fn rough(truth: &LandmarkSet, steps: Steps, seed: u64) -> LandmarkSet {
 
 /// Two rods of 5.5 mm over the bodies of a projection of real anatomy, T4 to L1, as bright as its brightest.
 fn with_rods(film: &Film, lateral: bool) -> GreyPlane {
-    let [low, high] =
-        [f32::min, f32::max].map(|f| film.grey.data.iter().copied().reduce(f).unwrap());
+    let [low, high] = extremes(&film.grey);
     let mut out = film.grey.clone();
     for share in if lateral { [0.05, 0.3] } else { [0.2, 0.8] } {
         let course: Vec<FilmPx> = film
@@ -188,23 +190,6 @@ fn a_spine_under_rods_is_carried_past_them() {
             );
         }
     }
-}
-
-/// A 16-bit picture of a film, or of its negative.
-fn write_png(path: &Path, grey: &GreyPlane, dark: bool) {
-    let [low, high] = [f32::min, f32::max].map(|f| grey.data.iter().copied().reduce(f).unwrap());
-    let samples = grey.data.iter().map(|v| {
-        let value = ((v - low) / (high - low) * 60_000.0) as u16;
-        if dark { 60_000 - value } else { value }
-    });
-    image::ImageBuffer::<image::Luma<u16>, _>::from_raw(
-        grey.width as u32,
-        grey.height as u32,
-        samples.collect::<Vec<u16>>(),
-    )
-    .unwrap()
-    .save(path)
-    .unwrap();
 }
 
 /// A case of a spine before, marked, and with rods, of a phase.

@@ -6,36 +6,16 @@
 mod added;
 #[path = "support/bent.rs"]
 mod bent;
+#[path = "support/png.rs"]
+mod png;
 
 use added::add;
-use curvebench::film::GreyPlane;
 use curvebench::landmark::{Landmark, PlateEnd};
 use curvebench::locate::{Refined, bone_is_dark};
 use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
+use png::{extremes, write_png};
 use std::path::Path;
-
-/// The least and the greatest grey.
-fn extremes(grey: &GreyPlane) -> [f32; 2] {
-    [f32::min, f32::max].map(|f| grey.data.iter().copied().reduce(f).unwrap())
-}
-
-/// A 16-bit picture of a film, or of its negative.
-fn write_png(path: &Path, grey: &GreyPlane, dark: bool) {
-    let [low, high] = extremes(grey);
-    let samples = grey.data.iter().map(|v| {
-        let value = ((v - low) / (high - low) * 60_000.0) as u16;
-        if dark { 60_000 - value } else { value }
-    });
-    image::ImageBuffer::<image::Luma<u16>, _>::from_raw(
-        grey.width as u32,
-        grey.height as u32,
-        samples.collect::<Vec<u16>>(),
-    )
-    .unwrap()
-    .save(path)
-    .unwrap();
-}
 
 /// A case of a curved spine, marked, and of the same straighter, each a picture with bone bright or dark.
 fn case(folder: &Path, lateral: bool, dark: [bool; 2]) -> OpenCase {

@@ -80,15 +80,7 @@ pub fn lay(
     hints: &[(Landmark, FilmPx)],
     hand: f64,
 ) -> Result<Laid, LayError> {
-    let anchors = anchors(pattern, steps, hints)?;
-    let sheet = Sheet {
-        plane,
-        steps,
-        pattern,
-        anchors: &anchors,
-        hand,
-    };
-    laid(sheet, either, false)
+    laid(plane, either, steps, pattern, hints, hand, false)
 }
 
 /// As [`lay`], on a film after an operation: rods and screws are taken out of the picture first.
@@ -103,6 +95,18 @@ pub fn lay_past_metal(
     hints: &[(Landmark, FilmPx)],
     hand: f64,
 ) -> Result<Laid, LayError> {
+    laid(plane, either, steps, pattern, hints, hand, true)
+}
+
+fn laid(
+    plane: &GreyPlane,
+    either: bool,
+    steps: Steps,
+    pattern: &Pattern,
+    hints: &[(Landmark, FilmPx)],
+    hand: f64,
+    past_metal: bool,
+) -> Result<Laid, LayError> {
     let anchors = anchors(pattern, steps, hints)?;
     let sheet = Sheet {
         plane,
@@ -111,34 +115,26 @@ pub fn lay_past_metal(
         anchors: &anchors,
         hand,
     };
-    if pattern.looks.is_empty() || !either {
-        return laid(sheet, either, true);
+    let on = |dark: bool| Laying::on(sheet, dark, past_metal);
+    if pattern.looks.is_empty() {
+        let [first, .., last] = sheet.anchors else {
+            return Err(LayError::Ends);
+        };
+        let dark = either && dark_between(plane, steps, first.1, last.1);
+        return Ok(on(dark).proposed(first, last));
+    }
+    let bright = on(false);
+    if !(either && past_metal) {
+        let found = bright.sought(either);
+        let dark = found.sign < 0.0;
+        return if dark { on(true) } else { bright }.carried(found);
     }
     // What would be metal on a film is not on its negative: each is looked at without its own.
-    let (bright, dark) = (
-        Laying::on(sheet, false, true),
-        Laying::on(sheet, true, true),
-    );
+    let dark = on(true);
     let (on_bright, on_dark) = (bright.sought(false), dark.sought(false));
     if on_dark.alike > on_bright.alike {
         dark.carried(on_dark)
     } else {
         bright.carried(on_bright)
     }
-}
-
-fn laid(sheet: Sheet<'_>, either: bool, past_metal: bool) -> Result<Laid, LayError> {
-    if sheet.pattern.looks.is_empty() {
-        let [first, .., last] = sheet.anchors else {
-            return Err(LayError::Ends);
-        };
-        let dark = either && dark_between(sheet.plane, sheet.steps, first.1, last.1);
-        return Ok(Laying::on(sheet, dark, past_metal).proposed(first, last));
-    }
-    let laying = Laying::on(sheet, false, past_metal);
-    let found = laying.sought(either);
-    if found.sign < 0.0 {
-        return Laying::on(sheet, true, past_metal).carried(found);
-    }
-    laying.carried(found)
 }
