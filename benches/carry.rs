@@ -11,7 +11,7 @@ mod films;
 
 use curvebench::film::GreyPlane;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
-use curvebench::locate::{Pattern, Refined, Steps, lay};
+use curvebench::locate::{Pattern, Refined, Steps, Unmarked, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, tilt, turning, wedged};
@@ -176,7 +176,11 @@ impl Target<'_> {
     /// Lays a pattern on it and scores what came of it.
     fn laid(&self, score: &mut Score, pattern: &Pattern, hints: &[(Landmark, FilmPx)]) {
         let start = Instant::now();
-        match lay(self.grey, false, self.steps, pattern, hints, self.hand) {
+        match lay(
+            Unmarked::of(self.grey, self.steps, self.hand),
+            pattern,
+            hints,
+        ) {
             Ok(laid) => {
                 score.time += start.elapsed().as_secs_f64() * 1000.0;
                 score.add(self, &laid.plates);

@@ -9,7 +9,7 @@ mod films;
 
 use curvebench::film::GreyPlane;
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
-use curvebench::locate::{Pattern, Steps, lay, refine};
+use curvebench::locate::{Pattern, Steps, Unmarked, lay, refine};
 use curvebench::phantom::{Exposure, Patient, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::grey;
@@ -149,7 +149,7 @@ fn main() {
     println!("3000 × 8000, {plates} plates: refining {refining:.0} ms");
     let laying = timed(5, || {
         let pattern = Pattern::of(&a, &marks, false, steps).unwrap();
-        lay(&b, false, steps, &pattern, &[], 1.0).unwrap();
+        lay(Unmarked::of(&b, steps, 1.0), &pattern, &[]).unwrap();
     });
     println!("carrying without a hint {laying:.0} ms");
     let lines = profiles(&marks, mm);

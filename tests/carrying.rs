@@ -8,7 +8,7 @@ mod bent;
 mod support;
 
 use curvebench::landmark::{Edge, Landmark, Level};
-use curvebench::locate::{Pattern, Steps, lay};
+use curvebench::locate::{Pattern, Steps, Unmarked, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use support::{grey, tilt};
@@ -73,7 +73,7 @@ fn carried((cobb, kyphosis, left, seed): Child, discs: f64, hints: bool) -> Vec<
     let steps = steps(&a, &e);
     let pattern = Pattern::of(&grey(&a), &a.marks, true, steps).unwrap();
     let hints = if hints { ends(&b) } else { Vec::new() };
-    let found = lay(&grey(&b), false, steps, &pattern, &hints, 1.0)
+    let found = lay(Unmarked::of(&grey(&b), steps, 1.0), &pattern, &hints)
         .unwrap()
         .plates;
     assert_eq!(found.len(), 37);
@@ -118,12 +118,9 @@ fn real_anatomy_is_carried_through_straightening() {
             let ends = to.ends(lateral);
             for hints in [&ends[..], &[]] {
                 let found = lay(
-                    &grey,
-                    false,
-                    bent::STEPS,
+                    Unmarked::of(&grey, bent::STEPS, bent::hand(lateral)),
                     &pattern,
                     hints,
-                    bent::hand(lateral),
                 )
                 .unwrap()
                 .plates;
@@ -157,7 +154,7 @@ fn vertebrae_beyond_the_film_do_not_move_the_others() {
     let mut cut = to.grey.clone();
     cut.height = end as usize;
     cut.data.truncate(cut.width * cut.height);
-    let found = lay(&cut, false, bent::STEPS, &pattern, &[], 1.0)
+    let found = lay(Unmarked::of(&cut, bent::STEPS, 1.0), &pattern, &[])
         .unwrap()
         .plates;
     let seen = found
@@ -194,12 +191,16 @@ fn a_mirrored_film_is_laid_as_the_mirror_of_the_film() {
     let pattern = || Pattern::of(&plane, &f.marks, true, steps).unwrap();
     let hints = ends(&f);
     let there: Vec<_> = hints.iter().map(|h| (h.0, mirror(h.1))).collect();
-    let found = lay(&plane, false, steps, &pattern(), &hints, 1.0)
+    let found = lay(Unmarked::of(&plane, steps, 1.0), &pattern(), &hints)
         .unwrap()
         .plates;
-    let other = lay(&turned, false, steps, &pattern().mirrored(), &there, -1.0)
-        .unwrap()
-        .plates;
+    let other = lay(
+        Unmarked::of(&turned, steps, -1.0),
+        &pattern().mirrored(),
+        &there,
+    )
+    .unwrap()
+    .plates;
     for (a, b) in found.iter().zip(&other) {
         let back = tilt((mirror(b.ends[0]), mirror(b.ends[1])));
         let off = (tilt((a.ends[0], a.ends[1])) - back).abs();
@@ -243,7 +244,7 @@ fn a_bright_mediastinum_does_not_draw_a_proposal_off_the_spine() {
     }
     let pattern = Pattern::usual(&[], false).between(&hints);
     let hand = bent::hand(false);
-    let found = lay(&grey, false, bent::STEPS, &pattern, &hints, hand).unwrap();
+    let found = lay(Unmarked::of(&grey, bent::STEPS, hand), &pattern, &hints).unwrap();
     let off: Vec<f64> = found
         .plates
         .iter()

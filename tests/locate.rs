@@ -6,11 +6,11 @@
 mod support;
 
 use curvebench::film::GreyPlane;
-use curvebench::landmark::{Edge, Landmark, LandmarkSet};
+use curvebench::landmark::{Edge, LandmarkSet};
 use curvebench::locate::{Refined, Steps, refine};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use support::{grey, tilt};
+use support::{grey, rough, tilt};
 
 /// A film and its millimetres per pixel at the patient.
 fn film(plane: Plane, cobb: f64, seed: u64) -> (PhantomFilm, f64) {
@@ -21,18 +21,6 @@ fn film(plane: Plane, cobb: f64, seed: u64) -> (PhantomFilm, f64) {
     let f = expose(&Patient::scoliosis(0.8, cobb, 42.0), &e, seed);
     let mm = e.pixel / f.beam.magnification(0.0);
     (f, mm)
-}
-
-fn rough(truth: &LandmarkSet, noise_px: f64, seed: u64) -> LandmarkSet {
-    let mut r = Random::new(seed);
-    let mut out = LandmarkSet::new();
-    for (name, points) in truth.iter() {
-        if matches!(name, Landmark::Plate(..)) {
-            let (x, y) = (noise_px * r.normal(), noise_px * r.normal());
-            out.place(name, FilmPx::new(points[0].x + x, points[0].y + y));
-        }
-    }
-    out
 }
 
 /// A patient's film refined from marks off by 2 mm: the film, the rough marks, what was found.

@@ -14,34 +14,16 @@ mod support;
 use added::add;
 use bent::Film;
 use curvebench::film::GreyPlane;
-use curvebench::landmark::{Landmark, LandmarkSet, Level};
-use curvebench::locate::{
-    Metal, Pattern, Refined, Steps, lay, lay_past_metal, refine, refine_past,
-};
-use curvebench::phantom::Random;
+use curvebench::landmark::{Edge, Level};
+use curvebench::locate::{Metal, Pattern, Refined, Steps, Unmarked, lay, refine, refine_past};
 use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, Phase, StatedFacts, View};
 use png::{extremes, write_png};
 use std::path::Path;
-use support::tilt;
+use support::{rough, tilt};
 
 fn level(name: &str) -> Level {
     name.parse().unwrap()
-}
-
-fn rough(truth: &LandmarkSet, steps: Steps, seed: u64) -> LandmarkSet {
-    let mut r = Random::new(seed);
-    let mut out = LandmarkSet::new();
-    for (name, points) in truth.iter() {
-        if matches!(name, Landmark::Plate(..)) {
-            let off = [2.0, 2.0].map(|sd| sd * r.normal() / steps.column);
-            out.place(
-                name,
-                FilmPx::new(points[0].x + off[0], points[0].y + off[1]),
-            );
-        }
-    }
-    out
 }
 
 /// Two rods of 5.5 mm over the bodies of a projection of real anatomy, T4 to L1, as bright as its brightest.
@@ -49,21 +31,13 @@ fn with_rods(film: &Film, lateral: bool) -> GreyPlane {
     let [low, high] = extremes(&film.grey);
     let mut out = film.grey.clone();
     for share in if lateral { [0.05, 0.3] } else { [0.2, 0.8] } {
-        let course: Vec<FilmPx> = film
-            .marks
-            .iter()
-            .filter_map(|(name, points)| match name {
-                Landmark::Plate(l, edge, _) if (level("T4")..=level("L1")).contains(&l) => {
-                    let first = Landmark::plate_ends(l, edge, lateral)[0];
-                    let (p, q) = film.marks.plate(l, edge, lateral)?;
-                    (name == first && !points.is_empty())
-                        .then(|| FilmPx::new(p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)))
-                }
-                _ => None,
-            })
+        let plates = Level::all()
+            .filter(|l| (level("T4")..=level("L1")).contains(l))
+            .flat_map(|l| [(l, Edge::Upper), (l, Edge::Lower)]);
+        let course: Vec<FilmPx> = plates
+            .filter_map(|(l, edge)| film.marks.plate(l, edge, lateral))
+            .map(|(p, q)| FilmPx::new(p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)))
             .collect();
-        let mut course = course;
-        course.sort_by(|a, b| a.y.total_cmp(&b.y));
         for y in 0..out.height {
             let at = y as f64 + 0.5;
             let Some(k) =
@@ -129,7 +103,7 @@ fn a_film_without_scale_is_not_looked_over_for_metal() {
 fn metal_says_nothing_of_plates() {
     let film = bent::curved(&bent::projection(false), false, 30.0);
     let rods = with_rods(&film, false);
-    let marks = rough(&film.marks, bent::STEPS, 1);
+    let marks = rough(&film.marks, 2.0 / bent::MM, 1);
     let metal = Metal::about(&rods, bent::STEPS, &marks).unwrap();
     let fainter = {
         let past = metal.taken_out(rods.clone());
@@ -171,12 +145,20 @@ fn a_spine_under_rods_is_carried_past_them() {
         );
         let rods = with_rods(&after, lateral);
         let pattern = Pattern::of(&before.grey, &before.marks, lateral, bent::STEPS).unwrap();
-        let hand = bent::hand(lateral);
+        let as_it_is = Unmarked::of(&rods, bent::STEPS, bent::hand(lateral));
         let ends = after.ends(lateral);
         for hints in [&ends[..], &[]] {
-            let past = lay_past_metal(&rods, false, bent::STEPS, &pattern, hints, hand).unwrap();
+            let past = lay(
+                Unmarked {
+                    past_metal: true,
+                    ..as_it_is
+                },
+                &pattern,
+                hints,
+            )
+            .unwrap();
             let all = past.plates.len();
-            let as_is = lay(&rods, false, bent::STEPS, &pattern, hints, hand);
+            let as_is = lay(as_it_is, &pattern, hints);
             let as_is = as_is.map_or(0, |l| near(&l.plates, &after, lateral));
             let past_them = near(&past.plates, &after, lateral);
             println!(

@@ -3,7 +3,7 @@
 
 use super::bone::dark_between;
 use super::chain::Steps;
-use super::laying::{Laying, Sheet};
+use super::laying::Laying;
 use super::metal::Metal;
 use super::pattern::Pattern;
 use super::refine::Refined;
@@ -64,67 +64,58 @@ pub struct Laid {
     pub metal: Option<Metal>,
 }
 
+/// A film on which marks are to be laid.
+#[derive(Clone, Copy, Debug)]
+pub struct Unmarked<'a> {
+    /// Its grey.
+    pub plane: &'a GreyPlane,
+    /// Its millimetres.
+    pub steps: Steps,
+    /// +1 when a plate's first end (left, or posterior) lies on the left with the head up, else −1.
+    pub hand: f64,
+    /// Whether bone may be dark in `plane`: it is found out which. Else it is bright.
+    pub either: bool,
+    /// Whether rods and screws are to be looked past.
+    pub past_metal: bool,
+}
+
+impl<'a> Unmarked<'a> {
+    /// A film with bone bright and no metal.
+    #[must_use]
+    pub fn of(plane: &'a GreyPlane, steps: Steps, hand: f64) -> Unmarked<'a> {
+        Unmarked {
+            plane,
+            steps,
+            hand,
+            either: false,
+            past_metal: false,
+        }
+    }
+}
+
 /// Lays a pattern along the spine of a film and fits it to what the film shows: a film's before where its
-/// vertebrae look as they did, a usual one between hints. `hand` is +1 when a plate's first end (left, or
-/// posterior) lies on the left with the head up, else −1. Bone is bright in `plane`; with `either`, bright
-/// or dark, and it is found out which.
+/// vertebrae look as they did, a usual one between hints.
 ///
 /// # Errors
 /// A hint that names nothing of the pattern; a usual spine with hints at fewer than two places; a film's
 /// before not recognised without them.
 pub fn lay(
-    plane: &GreyPlane,
-    either: bool,
-    steps: Steps,
+    film: Unmarked<'_>,
     pattern: &Pattern,
     hints: &[(Landmark, FilmPx)],
-    hand: f64,
 ) -> Result<Laid, LayError> {
-    laid(plane, either, steps, pattern, hints, hand, false)
-}
-
-/// As [`lay`], on a film after an operation: rods and screws are taken out of the picture first.
-///
-/// # Errors
-/// As [`lay`].
-pub fn lay_past_metal(
-    plane: &GreyPlane,
-    either: bool,
-    steps: Steps,
-    pattern: &Pattern,
-    hints: &[(Landmark, FilmPx)],
-    hand: f64,
-) -> Result<Laid, LayError> {
-    laid(plane, either, steps, pattern, hints, hand, true)
-}
-
-fn laid(
-    plane: &GreyPlane,
-    either: bool,
-    steps: Steps,
-    pattern: &Pattern,
-    hints: &[(Landmark, FilmPx)],
-    hand: f64,
-    past_metal: bool,
-) -> Result<Laid, LayError> {
+    let (steps, either) = (film.steps, film.either);
     let anchors = anchors(pattern, steps, hints)?;
-    let sheet = Sheet {
-        plane,
-        steps,
-        pattern,
-        anchors: &anchors,
-        hand,
-    };
-    let on = |dark: bool| Laying::on(sheet, dark, past_metal);
+    let on = |dark: bool| Laying::on(film, dark, pattern, &anchors);
     if pattern.looks.is_empty() {
-        let [first, .., last] = sheet.anchors else {
+        let [first, .., last] = &anchors[..] else {
             return Err(LayError::Ends);
         };
-        let dark = either && dark_between(plane, steps, first.1, last.1);
+        let dark = either && dark_between(film.plane, steps, first.1, last.1);
         return Ok(on(dark).proposed(first, last));
     }
     let bright = on(false);
-    if !(either && past_metal) {
+    if !(either && film.past_metal) {
         let found = bright.sought(either);
         let dark = found.sign < 0.0;
         return if dark { on(true) } else { bright }.carried(found);

@@ -174,7 +174,7 @@ fn respond(patch: &Patch, edge: Edge) -> Response {
         add_bounded(&mut rise, &mut steps);
     }
     // Metal says nothing of plates.
-    for (i, _) in patch.covered.iter().enumerate().filter(|c| *c.1) {
+    for i in (0..size).filter(|i| patch.covered[*i]) {
         (closed[i], rise[i]) = (0.0, 0.0);
     }
     let rim = |weight: f32| {

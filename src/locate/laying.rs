@@ -1,7 +1,7 @@
 //! A film made ready for marks to be laid on it, and their laying.
 
-use super::carry::{Laid, LayError};
-use super::chain::{Chain, Guess, Steps};
+use super::carry::{Laid, LayError, Unmarked};
+use super::chain::{Chain, Guess};
 use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::look::levelled;
@@ -36,20 +36,12 @@ const FIRST: Round = Round {
     tilt_sd: 0.06,
 };
 
-/// A film as it was given, what is laid on it, and where hints hold that.
-#[derive(Clone, Copy)]
-pub(super) struct Sheet<'a> {
-    pub(super) plane: &'a GreyPlane,
-    pub(super) steps: Steps,
-    pub(super) pattern: &'a Pattern,
-    /// Hints: places along the pattern and on the film, mm, from the head down.
-    pub(super) anchors: &'a [(f64, Vector2<f64>)],
-    pub(super) hand: f64,
-}
-
 /// A film on which a pattern is laid: with bone bright, and without metal where that is looked past.
 pub(super) struct Laying<'a> {
-    sheet: Sheet<'a>,
+    film: Unmarked<'a>,
+    pattern: &'a Pattern,
+    /// Hints: places along the pattern and on the film, mm, from the head down.
+    anchors: &'a [(f64, Vector2<f64>)],
     plane: Cow<'a, GreyPlane>,
     /// Whether it is the negative of the film.
     dark: bool,
@@ -61,19 +53,29 @@ pub(super) struct Laying<'a> {
 
 impl<'a> Laying<'a> {
     /// The film, or its negative where bone is `dark`.
-    pub(super) fn on(sheet: Sheet<'a>, dark: bool, past_metal: bool) -> Laying<'a> {
-        let mut plane = Cow::Borrowed(sheet.plane);
+    pub(super) fn on(
+        film: Unmarked<'a>,
+        dark: bool,
+        pattern: &'a Pattern,
+        anchors: &'a [(f64, Vector2<f64>)],
+    ) -> Laying<'a> {
+        let mut plane = Cow::Borrowed(film.plane);
         if dark {
             plane = Cow::Owned(plane.negative());
         }
-        let metal = past_metal.then(|| Metal::on(&plane, sheet.steps)).flatten();
+        let metal = film
+            .past_metal
+            .then(|| Metal::on(&plane, film.steps))
+            .flatten();
         if let Some(metal) = &metal {
             plane = Cow::Owned(metal.taken_out(plane.into_owned()));
         }
-        let coarse = coarse(&plane, sheet.steps);
+        let coarse = coarse(&plane, film.steps);
         Laying {
             levelled: levelled(&coarse),
-            sheet,
+            film,
+            pattern,
+            anchors,
             plane,
             dark,
             metal,
@@ -90,56 +92,46 @@ impl<'a> Laying<'a> {
     ) -> (Vec<Refined>, f64) {
         let film = Seen {
             plane: &self.plane,
-            steps: self.sheet.steps,
+            steps: self.film.steps,
             metal: self.metal.as_ref(),
         };
         let beliefs = fit(film, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
-        (finished(chain, &beliefs, self.sheet.steps), distinct)
+        (finished(chain, &beliefs, self.film.steps), distinct)
     }
 
     /// The chain of plates laid, those that a hint names held there.
     fn chain(&self, plates: Vec<Guess>) -> Chain {
-        let held = self
-            .sheet
-            .pattern
-            .plates
-            .iter()
-            .enumerate()
-            .filter_map(|(i, p)| {
-                let anchor = self
-                    .sheet
-                    .anchors
-                    .iter()
-                    .find(|a| (a.0 - p.along).abs() < 1e-6)?;
-                Some((i, anchor.1, HELD_SD))
-            });
+        let held = self.pattern.plates.iter().enumerate().filter_map(|(i, p)| {
+            let anchor = self.anchors.iter().find(|a| (a.0 - p.along).abs() < 1e-6)?;
+            Some((i, anchor.1, HELD_SD))
+        });
         Chain {
             held: held.collect(),
-            ..Chain::new(plates, self.sheet.hand, self.sheet.pattern.lateral, 2.0)
+            ..Chain::new(plates, self.film.hand, self.pattern.lateral, 2.0)
         }
     }
 
     /// The pattern's vertebrae looked for over the film; with `either`, or over its negative.
     pub(super) fn sought(&self, either: bool) -> Found {
-        let middle = self.sheet.steps.middle(&self.plane);
-        let moved = Moved::onto(self.sheet.pattern, self.sheet.anchors, middle);
+        let middle = self.film.steps.middle(&self.plane);
+        let moved = Moved::onto(self.pattern, self.anchors, middle);
         found(
             &self.levelled,
-            self.sheet.pattern,
+            self.pattern,
             &moved,
-            self.sheet.anchors,
-            self.sheet.hand,
+            self.anchors,
+            self.film.hand,
             either,
         )
     }
 
     /// The pattern's vertebrae where they were found to look as they did on the film before.
     pub(super) fn carried(self, found: Found) -> Result<Laid, LayError> {
-        if self.sheet.anchors.len() < 2 && found.alike < ALIKE {
+        if self.anchors.len() < 2 && found.alike < ALIKE {
             return Err(LayError::Unlike);
         }
-        let likeness = Likeness::of(&self.plane, self.sheet.steps, &self.sheet.pattern.pieces);
+        let likeness = Likeness::of(&self.plane, self.film.steps, &self.pattern.pieces);
         let mut chain = self.chain(found.plates);
         likeness.place(&mut chain);
         let (plates, _) = self.fitted(chain, &found.heights, Some(&likeness));
@@ -183,7 +175,7 @@ impl<'a> Laying<'a> {
             .map(|i| first + (last - first) * f64::from(i) / 20.0)
             .collect();
         let mut points: Vec<Vector2<f64>> = Vec::new();
-        for pair in self.sheet.anchors.windows(2) {
+        for pair in self.anchors.windows(2) {
             let part = path(&self.coarse, pair[0].1, pair[1].1, &guide);
             points.extend(part.iter().skip(usize::from(!points.is_empty())));
         }
@@ -199,20 +191,15 @@ impl<'a> Laying<'a> {
         let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
         let of_size = |longer: f64| {
             let size = chord * longer;
-            let pattern = self.sheet.pattern.drawn(size, self.sheet.hand);
-            let anchors: Vec<_> = self
-                .sheet
-                .anchors
-                .iter()
-                .map(|a| (a.0 * size, a.1))
-                .collect();
+            let pattern = self.pattern.drawn(size, self.film.hand);
+            let anchors: Vec<_> = self.anchors.iter().map(|a| (a.0 * size, a.1)).collect();
             let moved = Moved::onto(&pattern, &anchors, Vector2::zeros());
             found(
                 &self.levelled,
                 &pattern,
                 &moved,
                 &anchors,
-                self.sheet.hand,
+                self.film.hand,
                 false,
             )
         };
@@ -231,7 +218,7 @@ impl<'a> Laying<'a> {
 
     /// The pattern's plates along a line down the spine on the film.
     fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
-        let (pattern, anchors) = (self.sheet.pattern, self.sheet.anchors);
+        let (pattern, anchors) = (self.pattern, self.anchors);
         let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
         // Half widths at the film's own scale.
         let scale = length(points) / (last.0 - first.0).max(1.0);
@@ -251,22 +238,22 @@ impl<'a> Laying<'a> {
             * scale)
             + 8.0;
         let found = resampled(points, &halves, beyond);
-        let by = borders(pattern.lateral, self.sheet.hand);
-        let mut course = trace(&self.plane, self.sheet.steps, &found, by);
+        let by = borders(pattern.lateral, self.film.hand);
+        let mut course = trace(&self.plane, self.film.steps, &found, by);
         if !pattern.lateral {
             // Once more about where it was found: the path may run beside the spine. On a lateral film that
             // leads further off it.
             for (place, guide) in course.iter_mut().zip(&found) {
                 place.half = guide.half;
             }
-            course = trace(&self.plane, self.sheet.steps, &course, by);
+            course = trace(&self.plane, self.film.steps, &course, by);
         }
         self.along_course(&course)
     }
 
     /// The pattern's plates along a course, stretched evenly between the anchors.
     fn along_course(&self, course: &[Place]) -> Chain {
-        let (pattern, anchors) = (self.sheet.pattern, self.sheet.anchors);
+        let (pattern, anchors) = (self.pattern, self.anchors);
         let on: Vec<(f64, f64)> = anchors
             .iter()
             .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
@@ -290,7 +277,7 @@ impl<'a> Laying<'a> {
                 let t = (s - a.along) / (b.along - a.along).max(1e-6);
                 let middle = a.middle + (b.middle - a.middle) * t;
                 let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
-                let mut tilt = across(toward, self.sheet.hand, tilt_before.unwrap_or(0.0));
+                let mut tilt = across(toward, self.film.hand, tilt_before.unwrap_or(0.0));
                 if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
                     tilt = before + p.lean;
                 }

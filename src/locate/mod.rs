@@ -27,7 +27,7 @@ mod usual;
 mod walls;
 
 pub use bone::bone_is_dark;
-pub use carry::{Laid, LayError, lay, lay_past_metal};
+pub use carry::{Laid, LayError, Unmarked, lay};
 pub use chain::Steps;
 pub use metal::Metal;
 pub use pattern::Pattern;

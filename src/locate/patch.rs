@@ -8,7 +8,7 @@ use super::refine::Seen;
 /// toward the feet.
 pub(super) struct Patch {
     pub(super) grey: Vec<f32>,
-    /// Which of them metal covers; empty where there is none.
+    /// Which of them metal covers.
     pub(super) covered: Vec<bool>,
     /// Samples down a column and columns.
     pub(super) rows: usize,
@@ -36,9 +36,7 @@ impl Patch {
         let (rows, columns) = (2 * reach as usize + 1, 2 * wide as usize + 1);
         let mut patch = Patch {
             grey: vec![0.0; rows * columns],
-            covered: film
-                .metal
-                .map_or(Vec::new(), |_| vec![false; rows * columns]),
+            covered: vec![false; rows * columns],
             rows,
             columns,
             reach,
@@ -49,13 +47,8 @@ impl Patch {
             for r in 0..rows {
                 let across = (r as f64 - reach) * ACROSS;
                 let at = plate.middle + feet * across + along * patch.place(u);
-                let p = film.steps.film(at);
                 let i = u * rows + r;
-                patch.grey[i] = film.plane.sample(p.x, p.y);
-                if let Some(metal) = film.metal.filter(|m| m.covers(at)) {
-                    patch.covered[i] = true;
-                    patch.grey[i] = metal.filled(at);
-                }
+                (patch.grey[i], patch.covered[i]) = film.at(at);
             }
         }
         patch

@@ -10,6 +10,7 @@ use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
+use nalgebra::Vector2;
 use rayon::prelude::*;
 
 /// Quality below which a mark stays where the reader put it.
@@ -45,17 +46,22 @@ struct View {
     walls: f64,
     /// How far a laid middle is taken onto the traced course.
     onto: f64,
+    /// Whether places that metal covers give no evidence. On a lateral film rods lie behind the bodies, and
+    /// plates crossed by screws came out no better so.
+    past_metal: bool,
 }
 
 const FRONTAL: View = View {
     halves: 3.0,
     walls: 20.0,
     onto: 0.2,
+    past_metal: true,
 };
 const LATERAL: View = View {
     halves: 1.0,
     walls: 0.0,
     onto: 0.3,
+    past_metal: false,
 };
 
 fn view(chain: &Chain) -> &'static View {
@@ -140,6 +146,19 @@ pub(super) struct Seen<'a> {
     pub(super) metal: Option<&'a Metal>,
 }
 
+impl Seen<'_> {
+    /// The grey at a place, mm, what lies about metal where it is covered; and whether it is.
+    pub(super) fn at(&self, p: Vector2<f64>) -> (f32, bool) {
+        match self.metal.filter(|m| m.covers(p)) {
+            Some(metal) => (metal.filled(p), true),
+            None => {
+                let p = self.steps.film(p);
+                (self.plane.sample(p.x, p.y), false)
+            }
+        }
+    }
+}
+
 /// Refines the complete plates among the marks. Bone must be bright in `plane`. Empty when fewer
 /// than two plates are complete.
 ///
@@ -149,7 +168,8 @@ pub fn refine(plane: &GreyPlane, steps: Steps, marks: &LandmarkSet, lateral: boo
     refine_past(plane, None, steps, marks, lateral)
 }
 
-/// As [`refine`], past metal that was found on the film.
+/// As [`refine`], past metal that was found on the film; a plate's quality above the threshold loses the share
+/// of its line that metal covers.
 #[must_use]
 pub fn refine_past(
     plane: &GreyPlane,
@@ -158,11 +178,10 @@ pub fn refine_past(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
-    // On lateral films rods lie behind the bodies; plates crossed by screws came out no better without them.
     let film = Seen {
         plane,
         steps,
-        metal: metal.filter(|_| !lateral),
+        metal,
     };
     let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
         return Vec::new();
@@ -175,7 +194,13 @@ pub fn refine_past(
         beliefs = step(film, &mut chain, &heights, round, None);
         heights = chain.expected_heights(FOUND_SD);
     }
-    finish(&rough, &chain, &beliefs, steps)
+    let mut found = finish(&rough, &chain, &beliefs, steps);
+    // They stay refined: under metal they still come nearer than rough marks.
+    for plate in found.iter_mut().filter(|p| p.refined) {
+        let free = 1.0 - metal.map_or(0.0, |m| m.over(plate.ends));
+        plate.quality = THRESHOLD + (plate.quality - THRESHOLD) * free;
+    }
+    found
 }
 
 /// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
@@ -231,6 +256,10 @@ fn step(
 ) -> Vec<Belief> {
     let grid = &round.grid;
     let view = view(chain);
+    let film = Seen {
+        metal: film.metal.filter(|_| view.past_metal),
+        ..film
+    };
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()

@@ -39,13 +39,12 @@ pub(super) fn walls(
         let middle = plate.middle + feet * depth(r);
         for k in 0..n {
             let x = (k as f64 - (n / 2) as f64) * ALONG;
-            let at = middle + along * x;
-            let p = film.steps.film(at);
-            sums[k + 1] = sums[k] + film.plane.sample(p.x, p.y);
-            // Rods have walls of their own, which need not run along the body.
-            covered[k] = film.metal.is_some_and(|m| m.covers(at));
+            let grey;
+            (grey, covered[k]) = film.at(middle + along * x);
+            sums[k + 1] = sums[k] + grey;
         }
         for k in REACH..n - REACH - 1 {
+            // Rods have walls of their own, which need not run along the body.
             if covered[k - REACH..=k + REACH].contains(&true) {
                 continue;
             }

@@ -7,7 +7,7 @@ use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
 use crate::film::{ImageEdge, density};
 use crate::landmark::{Landmark, LandmarkSet, Level};
-use crate::locate::{Pattern, Refined, Steps, lay, lay_past_metal};
+use crate::locate::{Pattern, Refined, Steps, Unmarked, lay};
 use crate::series::best_reader;
 use crate::units::FilmPx;
 
@@ -264,14 +264,13 @@ impl OpenCase {
         let stretch = pattern.stretch(hints, rough);
         let steps = self.steps(target.film, &none, stretch)?;
         let pixels = self.load_film(id)?;
-        let (plane, either) = (density(&pixels), !pixels.grey.says_which);
-        let lay = if operated(target.film) {
-            lay_past_metal
-        } else {
-            lay
+        let plane = density(&pixels);
+        let film = Unmarked {
+            either: !pixels.grey.says_which,
+            past_metal: operated(target.film),
+            ..Unmarked::of(&plane, steps, target.hand)
         };
-        let laid =
-            lay(&plane, either, steps, pattern, hints, target.hand).map_err(|e| refuse(&e))?;
+        let laid = lay(film, pattern, hints).map_err(|e| refuse(&e))?;
         let mut told: Vec<String> = from
             .zip(laid.alike)
             .map(|(from, alike)| looked_for(id, from, alike))

@@ -1,6 +1,6 @@
 //! The film helps: marks refined on its pixels.
 
-use super::operated::{dimmed, looked_past, operated};
+use super::operated::{looked_past, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
@@ -205,10 +205,7 @@ impl OpenCase {
             None => bone_bright(record, &self.load_film(film)?, steps, &marks, lateral),
         };
         let metal = shown.metal.as_ref();
-        let mut plates = refine_past(&shown.plane, metal, steps, &marks, lateral);
-        if let Some(metal) = metal {
-            dimmed(&mut plates, metal);
-        }
+        let plates = refine_past(&shown.plane, metal, steps, &marks, lateral);
         if plates.is_empty() {
             return Err(Refusal::new(format!(
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"

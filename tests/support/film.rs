@@ -8,7 +8,7 @@ use curvebench::film::{FileFacts, GreyPlane, ImageEdge, Spacing, SpacingKind, Vi
 use curvebench::geometry::{FilmFrame, Placement};
 use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::measure::{FilmInput, Measured, Settings, measure_film};
-use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, expose};
+use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 
 pub fn frame(lateral: bool) -> FilmFrame {
@@ -127,4 +127,17 @@ pub fn grey(f: &PhantomFilm) -> GreyPlane {
 /// Tilt of a line on a film, degrees.
 pub fn tilt(p: (FilmPx, FilmPx)) -> f64 {
     (p.1.y - p.0.y).atan2(p.1.x - p.0.x).to_degrees()
+}
+
+/// The ends of a film's plates, each off by a normal `noise_px` in both coordinates.
+pub fn rough(truth: &LandmarkSet, noise_px: f64, seed: u64) -> LandmarkSet {
+    let mut r = Random::new(seed);
+    let mut out = LandmarkSet::new();
+    for (name, points) in truth.iter() {
+        if matches!(name, Landmark::Plate(..)) {
+            let (x, y) = (noise_px * r.normal(), noise_px * r.normal());
+            out.place(name, FilmPx::new(points[0].x + x, points[0].y + y));
+        }
+    }
+    out
 }
