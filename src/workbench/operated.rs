@@ -23,9 +23,11 @@ pub(super) fn operated(film: &FilmRecord) -> bool {
     matches!(film.phase(), Some(Phase::Postop | Phase::Followup))
 }
 
+const PAST: &str = "metal was found and looked past";
+
 /// What is said of a film on which metal was looked past.
 pub(super) fn looked_past(film: &str) -> String {
-    format!("{film}: metal was found and looked past; plates under it are known less well")
+    format!("{film}: {PAST}; plates under it are known less well")
 }
 
 /// A plate crossed by metal over this share of its line is not seen well enough to count (assumed).
@@ -38,7 +40,7 @@ pub(super) fn doubted(
     settings: &Settings,
     film: &FilmRecord,
     metal: Option<&Metal>,
-) -> Vec<String> {
+) -> Option<String> {
     let id = &film.id;
     let fused = fused(settings, film);
     let crossed = |p: &Refined| metal.is_some_and(|m| m.over(p.ends) >= CROSSED);
@@ -50,20 +52,20 @@ pub(super) fn doubted(
             many += 1;
         }
     }
+    let past = metal.map_or(String::new(), |_| format!("{PAST}; "));
     let state = "state the instrumented vertebrae (`curvebench choose`, Shift+E)";
-    let doubt = match (fused.first(), fused.last(), metal) {
+    // One sentence: few are shown at a time.
+    match (fused.first(), fused.last(), metal) {
         (Some(a), Some(b), _) => Some(format!(
-            "{id}: {a} to {b} are fused; their plates are proposals of low quality"
+            "{id}: {past}{a} to {b} are fused; their plates are proposals of low quality"
         )),
         (_, _, Some(_)) => Some(format!(
-            "{id}: the {many} end-plates that metal crosses are proposals of low quality; {state} to have all fused ones so"
+            "{id}: {past}the {many} end-plates that it crosses are proposals of low quality; {state} to have all fused ones so"
         )),
         _ => operated(film).then(|| {
             format!(
-                "{id}: no metal was found; if its spine is fused, {state}: under metal plates are worse than their quality says"
+                "{id}: if its spine is fused, {state}: under metal plates are worse than their quality says"
             )
         }),
-    };
-    let past = metal.map(|_| looked_past(id));
-    past.into_iter().chain(doubt).collect()
+    }
 }
