@@ -10,7 +10,7 @@ mod plates;
 
 use curvebench::film::{density, load};
 use curvebench::landmark::{Landmark, LandmarkSet, Level};
-use curvebench::locate::{Metal, Steps, THRESHOLD, refine, refine_past};
+use curvebench::locate::{Metal, Steps, THRESHOLD, refine, refine_by_chain, refine_past};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use films::{exposure, grey, through_jpeg, tilt, turning, wedged};
@@ -87,7 +87,7 @@ fn rough(truth: &LandmarkSet, mm: f64, size: (f64, f64), r: &mut Random) -> Land
 
 fn phantoms() {
     println!(
-        "kind, plates, tilt SD before, after, ratio, bias, over 10°, unrefined, position RMS mm, ms a film"
+        "kind, plates, tilt SD before, by the chain alone, after, ratio, bias, over 10°, unrefined, position RMS mm, ms a film"
     );
     let mut every: Vec<(f64, f64)> = Vec::new();
     for plane in [Plane::Pa, Plane::Lateral] {
@@ -100,7 +100,7 @@ fn phantoms() {
         ];
         for (name, kind, jpeg) in kinds {
             let (mut before, mut after, mut place) = (Vec::new(), Vec::new(), Vec::new());
-            let (mut left, mut time) = (0, 0.0);
+            let (mut left, mut time, mut chain) = (0, 0.0, Vec::new());
             let (first, films) = seeds();
             for seed in 0..films {
                 let (f, e) = film(first + seed, kind, plane);
@@ -113,16 +113,16 @@ fn phantoms() {
                 let mut r = Random::new(seed + 77);
                 let size = (f.columns as f64, f.rows as f64);
                 let marks = rough(&f.marks, mm * noise(), size, &mut r);
+                let steps = Steps {
+                    column: mm,
+                    row: mm,
+                };
+                for x in refine_by_chain(&grey, steps, &marks, lateral) {
+                    let truth = f.marks.plate(x.level, x.edge, lateral).unwrap();
+                    chain.push(wrapped(tilt((x.ends[0], x.ends[1])) - tilt(truth)));
+                }
                 let start = Instant::now();
-                let found = refine(
-                    &grey,
-                    Steps {
-                        column: mm,
-                        row: mm,
-                    },
-                    &marks,
-                    lateral,
-                );
+                let found = refine(&grey, steps, &marks, lateral);
                 time += start.elapsed().as_secs_f64() * 1000.0;
                 for x in found {
                     let truth = f.marks.plate(x.level, x.edge, lateral).unwrap();
@@ -141,8 +141,9 @@ fn phantoms() {
             let n = after.len() as f64;
             let gross = after.iter().filter(|a| a.abs() > 10.0).count() as f64;
             println!(
-                "{plane:?} {name}, {n}, {:.2}°, {:.2}°, {:.2}, {:.2}°, {:.1} %, {:.1} %, {:.2}, {:.0}",
+                "{plane:?} {name}, {n}, {:.2}°, {:.2}°, {:.2}°, {:.2}, {:.2}°, {:.1} %, {:.1} %, {:.2}, {:.0}",
                 rms(&before),
+                rms(&chain),
                 rms(&after),
                 rms(&after) / rms(&before),
                 after.iter().sum::<f64>() / n,

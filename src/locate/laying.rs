@@ -1,5 +1,6 @@
 //! A film made ready for marks to be laid on it, and their laying.
 
+use super::answer::looked_again;
 use super::carry::{Laid, LayError, Unmarked};
 use super::chain::{Chain, Guess};
 use super::evidence::Grid;
@@ -10,7 +11,7 @@ use super::midline::{Place, borders, nearest, resampled, trace};
 use super::moved::{Found, Moved, found};
 use super::path::{coarse, path};
 use super::pattern::Pattern;
-use super::refine::{Refined, Round, Seen, finished, fit};
+use super::refine::{Refined, Round, Seen, fit};
 use super::smooth::across;
 use crate::film::GreyPlane;
 use crate::landmark::Level;
@@ -97,7 +98,9 @@ impl<'a> Laying<'a> {
         };
         let beliefs = fit(film, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
-        (finished(chain, &beliefs, self.film.steps), distinct)
+        // None has a place to fall back to.
+        let laid = chain.clone();
+        (looked_again(film, &laid, chain, &beliefs), distinct)
     }
 
     /// The chain of plates laid, those that a hint names held there.

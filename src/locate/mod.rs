@@ -1,6 +1,7 @@
-//! What the pixels say about marks: end-plates fitted as one chain. Classical image analysis that
-//! explains itself.
+//! What the pixels say about marks: end-plates fitted as one chain by classical image analysis that explains
+//! itself; after it one small step that was learned (trained.rs).
 
+mod answer;
 mod bone;
 mod carry;
 mod chain;
@@ -14,6 +15,7 @@ mod look;
 mod metal;
 mod midline;
 mod moved;
+mod net;
 mod patch;
 mod path;
 mod pattern;
@@ -22,7 +24,9 @@ mod refine;
 mod scatter;
 mod smooth;
 mod sought;
+mod standard;
 mod thin;
+mod trained;
 mod usual;
 mod walls;
 
@@ -31,4 +35,4 @@ pub use carry::{Laid, LayError, Unmarked, lay};
 pub use chain::Steps;
 pub use metal::Metal;
 pub use pattern::Pattern;
-pub use refine::{Refined, THRESHOLD, refine, refine_past};
+pub use refine::{Refined, THRESHOLD, refine, refine_by_chain, refine_past};

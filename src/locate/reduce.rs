@@ -2,23 +2,70 @@
 
 use super::chain::Steps;
 use crate::film::GreyPlane;
+use crate::units::FilmPx;
+use nalgebra::Vector2;
 use rayon::prelude::*;
 
 /// Pixel of a reduced film at most, mm.
 const PIXEL: f64 = 0.5;
 
+/// Pixels of a film that become one of a reduced film, columns and rows.
+fn blocks(plane: &GreyPlane, steps: Steps) -> (usize, usize) {
+    let by = |step: f64, length: usize| ((PIXEL / step) as usize).clamp(1, length.max(1));
+    (by(steps.column, plane.width), by(steps.row, plane.height))
+}
+
 /// A film with pixels of at most [`PIXEL`], each the mean of those it covers (one that is coarser stays), and
 /// its steps.
 pub(super) fn reduced(plane: &GreyPlane, steps: Steps) -> (GreyPlane, Steps) {
-    let by = |step: f64, length: usize| ((PIXEL / step) as usize).clamp(1, length.max(1));
-    let (columns, rows) = (by(steps.column, plane.width), by(steps.row, plane.height));
-    let (width, height) = (plane.width / columns, plane.height / rows);
+    part(plane, steps, [0, 0], [plane.width, plane.height])
+}
+
+/// The part of it between two corners, mm, and where its own corner lies, mm.
+pub(super) fn reduced_about(
+    plane: &GreyPlane,
+    steps: Steps,
+    low: Vector2<f64>,
+    high: Vector2<f64>,
+) -> (GreyPlane, Steps, Vector2<f64>) {
+    let (columns, rows) = blocks(plane, steps);
+    let (low, high) = (steps.film(low), steps.film(high));
+    // Whole blocks, one at least, so that a place keeps its own.
+    let first = |at: f64, by: usize, length: usize| {
+        let last = (length / by).saturating_sub(1);
+        ((at.max(0.0) as usize / by).min(last)) * by
+    };
+    let from = [
+        first(low.x, columns, plane.width),
+        first(low.y, rows, plane.height),
+    ];
+    let past = |at: f64, by: usize, from: usize, length: usize| {
+        (at.max(0.0) as usize)
+            .max(from)
+            .saturating_add(by)
+            .min(length)
+    };
+    let to = [
+        past(high.x, columns, from[0], plane.width),
+        past(high.y, rows, from[1], plane.height),
+    ];
+    let (small, by) = part(plane, steps, from, to);
+    let corner = steps.mm(FilmPx::new(from[0] as f64, from[1] as f64));
+    (small, by, corner)
+}
+
+/// The part of a film between two corners, pixels, reduced.
+fn part(plane: &GreyPlane, steps: Steps, from: [usize; 2], to: [usize; 2]) -> (GreyPlane, Steps) {
+    let (columns, rows) = blocks(plane, steps);
+    let (width, height) = ((to[0] - from[0]) / columns, (to[1] - from[1]) / rows);
     let share = 1.0 / (columns * rows) as f32;
     let mut data = vec![0f32; width * height];
     data.par_chunks_mut(width.max(1))
         .enumerate()
         .for_each(|(y, out)| {
-            for own in plane.data.chunks(plane.width).skip(y * rows).take(rows) {
+            let lines = plane.data.chunks(plane.width).skip(from[1] + y * rows);
+            for own in lines.take(rows) {
+                let own = &own[from[0]..];
                 for (sum, part) in out.iter_mut().zip(own.chunks_exact(columns)) {
                     *sum += part.iter().sum::<f32>() * share;
                 }
@@ -61,6 +108,17 @@ mod tests {
             let at = nalgebra::Vector2::from(at);
             let (p, q) = (steps.film(at), by.film(at));
             assert!((plane.sample(p.x, p.y) - small.sample(q.x, q.y)).abs() < 0.05);
+        }
+        let (low, high) = (
+            nalgebra::Vector2::new(3.1, 4.2),
+            nalgebra::Vector2::new(7.9, 9.3),
+        );
+        let (part, by, corner) = reduced_about(&plane, steps, low, high);
+        assert!(part.width < 12 && part.height < 13);
+        for at in [[4.0, 5.0], [7.0, 8.5]] {
+            let at = nalgebra::Vector2::from(at);
+            let (p, q) = (steps.film(at), by.film(at - corner));
+            assert!((plane.sample(p.x, p.y) - part.sample(q.x, q.y)).abs() < 0.05);
         }
         let coarse = reduced(
             &plane,

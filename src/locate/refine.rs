@@ -1,5 +1,6 @@
 //! Rough end-plate marks moved onto the end-plates that the film shows.
 
+use super::answer::{by_chain, looked_again};
 use super::chain::{Chain, Steps};
 use super::evidence::{Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
@@ -73,23 +74,10 @@ const TILT_SD: f64 = 0.09;
 /// SD of the difference across a disc about the base chain's, radians.
 const DISC_SD: f64 = 0.10;
 
-/// Evidence that stands out by this many SDs of noise counts for about two thirds.
-const DISTINCT: f64 = 3.0;
 /// Weight of looking like the same plate on the other film.
 const LOOK: f64 = 14.0;
 /// SD of a height known from another film, mm.
 const KNOWN_SD: f64 = 0.8;
-/// Share of a plate's distinctness that its neighbour has by it, for its quality.
-const NEAR: f64 = 0.5;
-/// Where the plates within [`FAR`] steps stand out of noise by [`SHOWN`] in the mean, the chain knows a
-/// plate better than a quick hand and it has this quality at least; elsewhere its own counts for less.
-/// One plate alone says nothing: of forty, noise makes one stand out by 1.5.
-const FAR: usize = 18;
-const SHOWN: f64 = 0.95;
-const BY_NEIGHBOURS: f64 = 0.11;
-const UNSURE: f64 = 0.5;
-/// Share of the SD of slants that counts as a tilt's spread for its quality.
-const UNKNOWN_SLANT: f64 = 0.3;
 /// SD of a height after a round, mm.
 const FOUND_SD: f64 = 0.8;
 /// SD of the difference of opening of neighbouring plates, mm.
@@ -183,9 +171,43 @@ pub fn refine_past(
         steps,
         metal,
     };
-    let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
+    let Some((rough, chain, beliefs)) = fitted(film, marks, lateral) else {
         return Vec::new();
     };
+    let mut found = looked_again(film, &rough, chain, &beliefs);
+    // They stay refined: under metal they still come nearer than rough marks.
+    for plate in found.iter_mut().filter(|p| p.refined) {
+        let free = 1.0 - metal.map_or(0.0, |m| m.over(plate.ends));
+        plate.quality = THRESHOLD + (plate.quality - THRESHOLD) * free;
+    }
+    found
+}
+
+/// As [`refine`], without the last look: what that look is trained on, and measured against.
+#[must_use]
+pub fn refine_by_chain(
+    plane: &GreyPlane,
+    steps: Steps,
+    marks: &LandmarkSet,
+    lateral: bool,
+) -> Vec<Refined> {
+    let film = Seen {
+        plane,
+        steps,
+        metal: None,
+    };
+    fitted(film, marks, lateral).map_or_else(Vec::new, |(rough, chain, beliefs)| {
+        by_chain(film, &rough, &chain, &beliefs)
+    })
+}
+
+/// The chain of the marks, and the same fitted to the film.
+fn fitted(
+    film: Seen<'_>,
+    marks: &LandmarkSet,
+    lateral: bool,
+) -> Option<(Chain, Chain, Vec<Belief>)> {
+    let rough = Chain::of(marks, lateral, film.steps, START_SD)?;
     let (mut chain, mut heights) = rough.smoothed();
     // About marks both borders are near; with the front weighed more lateral films came out worse.
     follow(film, &mut chain, &rough, 0.0, EVEN);
@@ -194,13 +216,7 @@ pub fn refine_past(
         beliefs = step(film, &mut chain, &heights, round, None);
         heights = chain.expected_heights(FOUND_SD);
     }
-    let mut found = finish(&rough, &chain, &beliefs, steps);
-    // They stay refined: under metal they still come nearer than rough marks.
-    for plate in found.iter_mut().filter(|p| p.refined) {
-        let free = 1.0 - metal.map_or(0.0, |m| m.over(plate.ends));
-        plate.quality = THRESHOLD + (plate.quality - THRESHOLD) * free;
-    }
-    found
+    Some((rough, chain, beliefs))
 }
 
 /// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
@@ -239,11 +255,6 @@ fn follow(film: Seen<'_>, chain: &mut Chain, held: &Chain, onto: f64, sides: Bor
     let course = trace(film.plane, film.steps, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
     chain.rest();
-}
-
-/// A laid chain's plates with their quality; none has a place to fall back to.
-pub(super) fn finished(chain: Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
-    finish(&chain, &chain, beliefs, steps)
 }
 
 /// One round: evidence, inference, the chain moved to the mean of the belief.
@@ -333,68 +344,4 @@ fn step(
         p.tilt += b.turn;
     }
     beliefs
-}
-
-/// Quality from the spread of the belief (half at 2.5° or 1.2 mm; the tilts of plates that slant against the
-/// course are known less well than their own evidence says) and from how far the evidence stands out of what
-/// noise alone would give: near 0 where the film shows no plate, whatever the neighbours say.
-fn quality(b: &Belief, distinct: f64, slanted: f64) -> f64 {
-    let t = b.turn_sd.hypot(UNKNOWN_SLANT * slanted).to_degrees() / 2.5;
-    let o = b.offset_sd / 1.2;
-    let spread = 1.0 / (1.0 + t * t + o * o);
-    // Noise alone mostly gives less than 1; a clear plate stands out by 5 and more.
-    let distinct = (distinct.max(0.0) / DISTINCT).powi(2);
-    spread * (1.0 - (-distinct).exp())
-}
-
-/// What plates show, each step along the chain lending [`NEAR`] of it to the next.
-fn lent(own: &[f64]) -> Vec<f64> {
-    let mut out = own.to_vec();
-    for i in 1..out.len() {
-        out[i] = out[i].max(out[i - 1] * NEAR);
-    }
-    for i in (1..out.len()).rev() {
-        out[i - 1] = out[i - 1].max(out[i] * NEAR);
-    }
-    out
-}
-
-/// Mean of what the plates about each one show.
-fn around(own: &[f64]) -> Vec<f64> {
-    (0..own.len())
-        .map(|i| {
-            let part = &own[i.saturating_sub(FAR)..(i + FAR + 1).min(own.len())];
-            part.iter().sum::<f64>() / part.len() as f64
-        })
-        .collect()
-}
-
-fn finish(rough: &Chain, chain: &Chain, beliefs: &[Belief], steps: Steps) -> Vec<Refined> {
-    let own: Vec<f64> = beliefs.iter().map(|b| b.distinct).collect();
-    let (near, around) = (lent(&own), around(&own));
-    rough
-        .plates
-        .iter()
-        .zip(&chain.plates)
-        .zip(beliefs)
-        .enumerate()
-        .map(|(i, ((start, plate), belief))| {
-            let own = quality(belief, near[i], chain.slanted);
-            let quality = if around[i] >= SHOWN {
-                own.max(BY_NEIGHBOURS)
-            } else {
-                own * UNSURE
-            };
-            let refined = quality >= THRESHOLD;
-            // A plate left alone stands where it stood.
-            let stands = if refined { plate } else { start };
-            Refined {
-                level: start.level,
-                edge: start.edge,
-                ends: stands.ends().map(|e| steps.film(e)),
-                quality,
-                refined,
-            }
-        })
-        .collect()
 }

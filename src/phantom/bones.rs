@@ -1,6 +1,8 @@
 //! Bones as closed surfaces: an outer one for the cortex and an inner one for what is spongy.
 
+use super::build::Build;
 use super::patient::{Patient, Vertebra};
+use super::random::Random;
 use super::render::{Ring, Scene, ellipse};
 use nalgebra::Vector3;
 
@@ -16,16 +18,20 @@ pub(super) const UNIT: [Vector3<f64>; 3] = [
 ];
 
 /// The surface of a vertebral body inset by `inset` mm: waisted, plates concave, back hollowed.
-fn body_surface(v: &Vertebra, inset: f64) -> Vec<Ring> {
+fn body_surface(v: &Vertebra, b: &Build, inset: f64) -> Vec<Ring> {
     let (side, end) = (inset / v.half.x.min(v.half.y), (0.75 * inset) / v.half.z);
     // Plates are concave by an eighth of the half height in the middle; the rim is flat.
-    let plate = |r: f64| 1.0 - 0.13 * (1.0 - (r / 0.85f64).powi(2)).max(0.0);
+    let plate = |r: f64| 1.0 - 0.13 * b.plate_hollow * (1.0 - (r / 0.85f64).powi(2)).max(0.0);
+    let narrow = 0.115 * b.waist;
     let mut profile: Vec<(f64, f64)> = Vec::new();
     for r in [0.04, 0.3, 0.55, 0.75, 0.86, 0.985f64] {
         profile.push((r.min(0.985 - side), -(plate(r) - end)));
     }
     for c in [-0.93, -0.75, -0.4, 0.0, 0.4, 0.75, 0.93] {
-        profile.push((0.90 + 0.115 * f64::abs(c).powi(2) - side, c * (1.0 - end)));
+        profile.push((
+            1.015 - narrow + narrow * f64::abs(c).powi(2) - side,
+            c * (1.0 - end),
+        ));
     }
     for r in [0.985, 0.86, 0.75, 0.55, 0.3, 0.04f64] {
         profile.push((r.min(0.985 - side), plate(r) - end));
@@ -49,9 +55,22 @@ fn body_surface(v: &Vertebra, inset: f64) -> Vec<Ring> {
 }
 
 /// A body alone.
-pub(super) fn body(scene: &mut Scene<'_>, v: &Vertebra, density: f64) {
-    scene.solid(&body_surface(v, 0.0), CORTEX * density);
-    scene.solid(&body_surface(v, 0.75), -(CORTEX - SPONGY) * density);
+pub(super) fn body(scene: &mut Scene<'_>, v: &Vertebra, b: &Build, density: f64) {
+    let (shell, core) = (CORTEX * b.body_shell, SPONGY * b.body_core);
+    scene.solid(&body_surface(v, b, 0.0), shell * density);
+    scene.solid(
+        &body_surface(v, b, 0.75 * b.body_wall),
+        -(shell - core) * density,
+    );
+    if b.texture > 0.0 {
+        let mut r = Random::new(v.centre.z.to_bits());
+        let mut within = |most: f64| most * (2.0 * r.uniform() - 1.0);
+        for _ in 0..14 {
+            let at = v.at(within(0.75), within(0.75), within(0.8));
+            let size = Vector3::new(3.0 + within(1.5), 3.0 + within(1.5), 3.0 + within(1.5));
+            scene.ellipsoid(at, UNIT, size, b.texture * within(0.01));
+        }
+    }
 }
 
 /// A long bone along points: cortex `wall` mm thick.
@@ -71,23 +90,23 @@ fn bone(
 }
 
 /// The place of the middle of a pedicle.
-pub(super) fn pedicle(v: &Vertebra, side: f64, s: f64) -> Vector3<f64> {
+pub(super) fn pedicle(v: &Vertebra, b: &Build, side: f64, s: f64) -> Vector3<f64> {
     v.centre - v.turned[1] * (v.half.y + 4.0 * s)
-        + v.turned[0] * (side * v.half.x * 0.56)
-        + v.axes[2] * (v.half.z * 0.25)
+        + v.turned[0] * (side * v.half.x * (0.56 * b.pedicle_apart))
+        + v.axes[2] * (v.half.z * (0.25 * b.pedicle_high))
 }
 
 /// Vertebra by vertebra: body, pedicles, processes, facets.
 pub(super) fn vertebrae(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Patient) {
-    let (s, d) = (patient.size, patient.density);
+    let (s, d, b) = (patient.size, patient.density, &patient.build);
     for (i, v) in spine.iter().enumerate().take(18) {
-        body(scene, v, d);
+        body(scene, v, b, d);
         let [right, front] = v.turned;
         let up = v.axes[2];
         let lumbar = i >= 13;
         for side in [-1.0, 1.0] {
-            let mid = pedicle(v, side, s);
-            let wide = v.half.x * 0.17;
+            let mid = pedicle(v, b, side, s);
+            let wide = v.half.x * 0.17 * b.pedicle_wide;
             let ring = |k: f64, scale: f64| {
                 ellipse(
                     mid + front * (k * 5.0 * s),
@@ -96,8 +115,10 @@ pub(super) fn vertebrae(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Pat
                     18,
                 )
             };
-            scene.solid(&[ring(-1.0, 1.0), ring(1.3, 1.0)], CORTEX * d);
-            scene.solid(&[ring(-1.0, 0.62), ring(1.3, 0.62)], -(CORTEX - SPONGY) * d);
+            let shell = CORTEX * d * b.pedicle_dense;
+            scene.solid(&[ring(-1.0, 1.0), ring(1.3, 1.0)], shell);
+            let core = -(CORTEX - SPONGY) * d * b.pedicle_dense * b.pedicle_core;
+            scene.solid(&[ring(-1.0, 0.62), ring(1.3, 0.62)], core);
             let back = mid - front * (6.0 * s);
             let out = if lumbar { 1.15 } else { 0.95 };
             let tip = back + right * (side * v.half.x * out)
@@ -106,17 +127,22 @@ pub(super) fn vertebrae(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Pat
             bone(
                 scene,
                 &[back, (back + tip) / 2.0, tip],
-                |_| (3.0 * s, 4.2 * s),
+                |_| (3.0 * s * b.transverse_thick, 4.2 * s * b.transverse_thick),
                 0.9,
-                0.8 * d,
+                0.8 * d * b.transverse_dense,
             );
             let lamina = v.centre - front * (v.half.y + 19.0 * s) - up * (3.0 * s);
             bone(
                 scene,
                 &[back, (back + lamina) / 2.0 - up * s, lamina],
-                |_| (2.6 * s, 0.45 * v.half.z + 2.0 * s),
+                |_| {
+                    (
+                        2.6 * s * b.lamina_thick,
+                        (0.45 * v.half.z + 2.0 * s) * b.lamina_thick,
+                    )
+                },
                 0.8,
-                0.7 * d,
+                0.7 * d * b.lamina_dense,
             );
             for (h, y) in [(0.95, -3.0), (-1.0, -7.0)] {
                 let facet = back + up * (v.half.z * h) + front * (y * s) + right * (side * 1.5 * s);
@@ -124,7 +150,7 @@ pub(super) fn vertebrae(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Pat
                     facet,
                     [right, front, up],
                     Vector3::new(3.6, 3.2, 6.5) * s,
-                    0.032 * d,
+                    0.032 * d * b.facet_dense,
                 );
             }
         }
@@ -134,13 +160,18 @@ pub(super) fn vertebrae(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Pat
         } else {
             (17.0, 4.0 + 13.0 * (-((i as f64 - 7.0) / 4.0).powi(2)).exp())
         };
-        let tip = root - front * (length * s) - up * (fall * s);
+        let tip = root - front * (length * s * b.spinous_long) - up * (fall * s * b.spinous_fall);
         bone(
             scene,
             &[root, (root + tip) / 2.0, tip],
-            |t| (2.2 * s + t * s, (4.0 + 2.5 * t) * s),
+            |t| {
+                (
+                    (2.2 * s + t * s) * b.spinous_thick,
+                    (4.0 + 2.5 * t) * s * b.spinous_thick,
+                )
+            },
             0.8,
-            d,
+            d * b.spinous_dense,
         );
     }
 }
@@ -198,10 +229,10 @@ pub(super) fn rib_end(n: usize) -> f64 {
 
 /// Ribs, collar bones, shoulder blades, upper arms.
 pub(super) fn chest(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Patient, lateral: bool) {
-    let (s, d) = (patient.size, patient.density);
+    let (s, d, b) = (patient.size, patient.density, &patient.build);
     for n in 1..=12 {
         for side in [-1.0, 1.0] {
-            let thick = if n == 1 { 1.25 } else { 1.0 };
+            let thick = b.rib_thick * if n == 1 { 1.25 } else { 1.0 };
             bone(
                 scene,
                 &rib(spine, n, side, s, 8.0, rib_end(n)),
@@ -212,7 +243,7 @@ pub(super) fn chest(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Patient
                     )
                 },
                 0.75 * s,
-                0.85 * d,
+                0.85 * d * b.rib_dense,
             );
         }
     }

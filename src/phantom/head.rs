@@ -20,7 +20,7 @@ pub(super) fn head(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Patient)
         v.level = Level::C7;
         v.half = Vector3::new(9.8, 8.0, 6.4) * s;
         v.centre += up * (17.0 * s) + v.axes[1] * (1.5 * s);
-        body(scene, &v, 0.8 * d);
+        body(scene, &v, &patient.build, 0.8 * d);
         for side in [-1.0, 1.0] {
             let mass = v.at(side * 1.5, -1.3, 0.0);
             scene.ellipsoid(mass, v.axes, Vector3::new(4.5, 5.0, 7.0) * s, 0.028 * d);

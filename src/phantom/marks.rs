@@ -96,7 +96,7 @@ pub(super) fn marks(spine: &[Vertebra], patient: &Patient, beam: &Beam) -> (Land
         for v in spine.iter().filter(|v| v.level != Level::S1) {
             put(
                 format!("{}.pedicle.{word}", v.level),
-                vec![pedicle(v, side, s)],
+                vec![pedicle(v, &patient.build, side, s)],
             );
         }
         let widest = rib(spine, 8, side, s, 8.0, 150.0)

@@ -3,6 +3,7 @@
 
 mod beam;
 mod bones;
+mod build;
 mod demo;
 mod develop;
 mod film;
@@ -16,6 +17,7 @@ mod render;
 mod trunk;
 
 pub use beam::{Beam, Plane};
+pub use build::Build;
 pub use demo::{DemoFilm, demo_films};
 pub use film::{Exposure, PhantomFilm, expose};
 pub use patient::{Patient, Vertebra};

@@ -1,5 +1,6 @@
 //! A spine in three dimensions. Axes: x to the patient's right, y to the front, z up; mm.
 
+use super::build::Build;
 use crate::landmark::Level;
 use nalgebra::Vector3;
 
@@ -54,6 +55,8 @@ pub struct Patient {
     pub obliquity: f64,
     /// Bone density against a healthy child's, 1 as usual.
     pub density: f64,
+    /// What differs between people in what a film shows of them.
+    pub build: Build,
 }
 
 /// One vertebra placed in the patient.
@@ -154,6 +157,7 @@ impl Patient {
             halo: false,
             obliquity: 0.0,
             density: 1.0,
+            build: Build::default(),
         }
     }
 

@@ -48,7 +48,7 @@ pub(super) fn pelvis(scene: &mut Scene<'_>, spine: &[Vertebra], patient: &Patien
     let (s, d) = (patient.size, patient.density);
     let v = &spine[18];
     let [right, _, up] = v.axes;
-    body(scene, v, 0.45 * d);
+    body(scene, v, &patient.build, 0.45 * d);
     // Below S1 the sacrum narrows and turns backward, then forward.
     let rings: Vec<Ring> = (0..=12)
         .map(|k| {

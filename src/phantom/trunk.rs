@@ -221,7 +221,7 @@ pub(super) fn soft_tissue(
             scene.rod(&one, |_| 6.0 * s, 0.05);
             scene.rod(&one, |_| 3.5 * s, -0.04);
         }
-        lung(scene, spine, &cage, s, side);
+        lung(scene, spine, &cage, patient, side);
     }
     let c7 = spine[0].centre;
     scene.ellipsoid(
@@ -230,7 +230,7 @@ pub(super) fn soft_tissue(
         Vector3::new(84.0, 102.0, 104.0) * s,
         0.9 * SOFT,
     );
-    organs(scene, spine, &cage, s);
+    organs(scene, spine, &cage, patient);
 }
 
 /// The dome of a half of the diaphragm.
@@ -246,7 +246,8 @@ pub(super) fn dome(spine: &[Vertebra], cage: &Cage, side: f64, s: f64) -> Vector
     )
 }
 
-fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64, side: f64) {
+fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, patient: &Patient, side: f64) {
+    let (s, b) = (patient.size, &patient.build);
     let apex = spine[1].centre.z + 12.0 * s;
     let dome = dome(spine, cage, side, s);
     let base = dome.z - 46.0 * s;
@@ -296,7 +297,7 @@ fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64, side: f6
         });
         rings.push(ring);
     }
-    scene.solid(&rings, LUNG);
+    scene.solid(&rings, LUNG * b.lung);
     // Vessels fan out from the root of the lung.
     let mut random = Random::new(if side > 0.0 { 71 } else { 72 });
     let z = spine[6].centre.z;
@@ -319,7 +320,7 @@ fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64, side: f6
                     + Vector3::new(3.0, 2.0, 5.0) * (s * (t * 3.1).sin() * random.normal() * 0.5)
             })
             .collect();
-        scene.rod(&line, |t| (thick * (1.0 - t) + 0.4) * s, -LUNG);
+        scene.rod(&line, |t| (thick * (1.0 - t) + 0.4) * s, -LUNG * b.vessels);
         let twig = line[4]
             + (end - root) * 0.35
             + Vector3::new(random.normal(), random.normal(), random.normal()) * (12.0 * s);
@@ -332,8 +333,8 @@ fn lung(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64, side: f6
 }
 
 /// Heart and great vessels (where they take the lungs' place), windpipe, gut gas.
-fn organs(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64) {
-    let z = spine[8].centre.z;
+fn organs(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, patient: &Patient) {
+    let (s, z) = (patient.size, spine[8].centre.z);
     let (e, at) = (cage.at(z), spine_at(spine, z));
     let x = at.x * 0.6 + 0.4 * (e[0] + e[1]) / 2.0;
     let tilt = [
@@ -345,7 +346,7 @@ fn organs(scene: &mut Scene<'_>, spine: &[Vertebra], cage: &Cage, s: f64) {
         Vector3::new(x - 20.0 * s, e[2] - 52.0 * s, z - 4.0 * s),
         tilt,
         Vector3::new(50.0, 38.0, 62.0) * s,
-        0.0085,
+        0.0085 * patient.build.heart,
     );
     let aorta: Vec<_> = [
         (-2.0, 62.0, -1.0),

@@ -1,0 +1,50 @@
+"""The network: each plate's two views, then the plates of a chain together. src/locate/trained.rs computes the same."""
+import torch
+import torch.nn as nn
+
+SEEN, TOLD, HIDDEN = 32, 7, 64
+
+
+def eye(channels, rows, columns):
+    layers, before = [], channels
+    for many, size, stride in ((8, 5, 2), (16, 3, 2), (24, 3, 2), (24, 3, 1)):
+        layers += [nn.Conv2d(before, many, size, stride, size // 2), nn.BatchNorm2d(many), nn.ReLU()]
+        before = many
+    return nn.Sequential(*layers, nn.Flatten()), nn.Linear(before * (rows // 8) * (columns // 8), SEEN)
+
+
+class Network(nn.Module):
+    def __init__(self):
+        super().__init__()
+        (self.near, self.near_last), (self.wide, self.wide_last) = eye(2, 96, 64), eye(1, 64, 48)
+        told = 2 * SEEN + TOLD
+        self.drop = nn.Dropout(0.2)
+        self.along = nn.ModuleList(nn.Conv1d(n, HIDDEN, 5, padding=2) for n in (told, HIDDEN, HIDDEN))
+        self.out = nn.Conv1d(HIDDEN + told, 8, 1)
+        nn.init.zeros_(self.out.weight)
+        nn.init.zeros_(self.out.bias)
+
+    def forward(self, near, wide, told, lengths):
+        """Of each plate: turn, across, along, width, and the logarithms of their spreads."""
+        every = torch.cat([self.near_last(self.near(near)), self.wide_last(self.wide(wide)), told], 1)
+        out = []
+        for chain in torch.split(every, lengths):
+            x = self.drop(torch.relu(chain)).T[None]
+            h = torch.relu(self.along[0](x))
+            for layer in self.along[1:]:
+                h = h + torch.relu(layer(h))
+            out.append(self.out(torch.cat([h, x], 1))[0].T)
+        return torch.cat(out)
+
+    def weights(self):
+        """All weights in the order the program reads them, the normalisations taken into the convolutions."""
+        out = []
+        for eye, last in ((self.near, self.near_last), (self.wide, self.wide_last)):
+            layers = list(eye)
+            for c, b in zip(layers[0:12:3], layers[1:12:3]):
+                k = b.weight / torch.sqrt(b.running_var + b.eps)
+                out += [c.weight * k[:, None, None, None], (c.bias - b.running_mean) * k + b.bias]
+            out += [last.weight, last.bias]
+        for layer in [*self.along, self.out]:
+            out += [layer.weight, layer.bias]
+        return torch.cat([w.detach().flatten() for w in out]).numpy()

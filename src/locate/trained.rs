@@ -1,0 +1,334 @@
+//! A last look at each plate by a small network trained on invented films: where the plate lies from where
+//! the chain put it. It is the only thing here that was learned; docs/METHODS.md says from what.
+
+use super::chain::{Chain, Guess, Steps};
+use super::net::{Along, Convolution, Linear, Maps, Weights, positive};
+use super::reduce::reduced_about;
+use super::standard::{local, standard};
+use crate::film::GreyPlane;
+use nalgebra::{DMatrix, Vector2};
+use rayon::prelude::*;
+use std::sync::LazyLock;
+
+static FRONTAL: LazyLock<Network> =
+    LazyLock::new(|| Network::read(include_bytes!("weights/frontal.f16")));
+static LATERAL: LazyLock<Network> =
+    LazyLock::new(|| Network::read(include_bytes!("weights/lateral.f16")));
+
+/// What is seen of a plate: samples along it and across it, and how far they reach, in half widths.
+struct View {
+    columns: usize,
+    rows: usize,
+    reach: [f32; 2],
+}
+
+impl View {
+    fn maps(&self, data: Vec<f32>) -> Maps {
+        Maps {
+            rows: self.rows,
+            columns: self.columns,
+            data,
+        }
+    }
+}
+
+const NEAR: View = View {
+    columns: 64,
+    rows: 96,
+    reach: [1.5, 1.8],
+};
+const WIDE: View = View {
+    columns: 48,
+    rows: 64,
+    reach: [3.3, 3.96],
+};
+/// Numbers that a view is brought to.
+const SEEN: usize = 32;
+/// Numbers that are told besides: the bends to four neighbours, the side of the body, the half width, the
+/// quality.
+const TOLD: usize = 7;
+const HIDDEN: usize = 64;
+/// The farthest a plate is moved, mm, and turned, degrees.
+const MOST: (f64, f64) = (3.0, 8.0);
+/// A shift whose spread is this, mm and degrees, is believed by half, of more spread less: so it is on films of a
+/// kind that was not trained on, seldom on others.
+const BELIEVED: (f64, f64) = (1.0, 4.0);
+
+/// How far a plate lies from where it was put.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Shift {
+    /// Toward the feet, mm.
+    pub(super) feet: f64,
+    /// Along the plate toward its second end, mm.
+    pub(super) along: f64,
+    /// Turn of the second end toward the feet, degrees.
+    pub(super) turn: f64,
+    /// Factor of the half width.
+    pub(super) wider: f64,
+    /// How uncertain the turn is, degrees.
+    pub(super) turn_sd: f64,
+    /// How uncertain the place toward the feet is, mm.
+    pub(super) feet_sd: f64,
+}
+
+impl Shift {
+    /// From the network's numbers of a plate; `body` is +1 where its body lies toward the feet, else −1.
+    fn read(o: &[f32], body: f64) -> Shift {
+        let spread = |v: f32| f64::from(v.clamp(-3.0, 3.0)).exp();
+        let (turn_sd, feet_sd) = (spread(o[4]), 0.4 * spread(o[5]));
+        let believed = |sd: f64, half: f64| 1.0 / (1.0 + (sd / half).powi(4));
+        let (turn, feet) = (f64::from(o[0]), f64::from(o[1]));
+        Shift {
+            turn: body * turn.clamp(-MOST.1, MOST.1) * believed(turn_sd, BELIEVED.1),
+            feet: body * feet.clamp(-MOST.0, MOST.0) * believed(feet_sd, BELIEVED.0),
+            along: f64::from(o[2]).clamp(-MOST.0, MOST.0),
+            wider: (f64::from(o[3]) / 10.0).clamp(-0.2, 0.2).exp(),
+            turn_sd,
+            feet_sd,
+        }
+    }
+}
+
+struct Eye {
+    layers: [Convolution; 4],
+    last: Linear,
+}
+
+impl Eye {
+    fn read(from: &mut Weights<'_>, channels: usize, view: &View) -> Eye {
+        let layers = [
+            Convolution::read(from, channels, 8, 5, 2),
+            Convolution::read(from, 8, 16, 3, 2),
+            Convolution::read(from, 16, 24, 3, 2),
+            Convolution::read(from, 24, 24, 3, 1),
+        ];
+        Eye {
+            layers,
+            last: Linear::read(from, 24 * view.rows / 8 * view.columns / 8, SEEN),
+        }
+    }
+
+    fn of(&self, maps: &Maps) -> Vec<f32> {
+        let first = self.layers[0].of(maps);
+        self.layers[1..]
+            .iter()
+            .fold(first, |m, layer| layer.of(&m))
+            .data
+    }
+}
+
+struct Network {
+    near: Eye,
+    wide: Eye,
+    along: [Along; 3],
+    out: Linear,
+}
+
+impl Network {
+    fn read(bytes: &[u8]) -> Network {
+        let mut from = Weights(bytes);
+        let from = &mut from;
+        let told = 2 * SEEN + TOLD;
+        Network {
+            near: Eye::read(from, 2, &NEAR),
+            wide: Eye::read(from, 1, &WIDE),
+            along: [
+                Along::read(from, told, HIDDEN, 5),
+                Along::read(from, HIDDEN, HIDDEN, 5),
+                Along::read(from, HIDDEN, HIDDEN, 5),
+            ],
+            out: Linear::read(from, HIDDEN + told, 8),
+        }
+    }
+}
+
+/// What is seen of a plate.
+struct Seen {
+    near: Maps,
+    wide: Maps,
+    told: [f32; TOLD],
+}
+
+impl Network {
+    /// Of each plate of a chain, column by column: turn (degrees) and place across (mm), both toward its body,
+    /// place along (mm), ten times the logarithm of the width, and the logarithms of their spreads.
+    fn of(&self, plates: Vec<Seen>) -> DMatrix<f32> {
+        let many = plates.len();
+        let eyes: Vec<[Vec<f32>; 2]> = plates
+            .par_iter()
+            .map(|p| [self.near.of(&p.near), self.wide.of(&p.wide)])
+            .collect();
+        let column = |k: usize| {
+            let parts: Vec<f32> = eyes.iter().flat_map(|e| e[k].iter().copied()).collect();
+            DMatrix::from_vec(parts.len() / many.max(1), many, parts)
+        };
+        let mut x = DMatrix::zeros(2 * SEEN + TOLD, many);
+        x.rows_mut(0, SEEN)
+            .copy_from(&self.near.last.of(&column(0)));
+        x.rows_mut(SEEN, SEEN)
+            .copy_from(&self.wide.last.of(&column(1)));
+        for (i, p) in plates.iter().enumerate() {
+            x.view_mut((2 * SEEN, i), (TOLD, 1))
+                .copy_from_slice(&p.told);
+        }
+        let x = positive(&x);
+        let mut h = self.along[0].of(&x);
+        for layer in &self.along[1..] {
+            h += layer.of(&h);
+        }
+        let mut last = DMatrix::zeros(HIDDEN + x.nrows(), many);
+        last.rows_mut(0, HIDDEN).copy_from(&h);
+        last.rows_mut(HIDDEN, x.nrows()).copy_from(&x);
+        self.out.of(&last)
+    }
+}
+
+/// Where each plate of a chain lies from where it was put. `quality` is each plate's quality as the chain has it.
+pub(super) fn shifts(
+    plane: &GreyPlane,
+    steps: Steps,
+    chain: &Chain,
+    quality: &[f64],
+) -> Vec<Shift> {
+    let net: &Network = if chain.lateral { &LATERAL } else { &FRONTAL };
+    let reach = f64::from(WIDE.reach[0].hypot(WIDE.reach[1]));
+    let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
+    for p in &chain.plates {
+        low = low.inf(&p.middle.add_scalar(-reach * p.half));
+        high = high.sup(&p.middle.add_scalar(reach * p.half));
+    }
+    let film = reduced_about(plane, steps, low, high);
+    let seen = (0..chain.plates.len())
+        .into_par_iter()
+        .map(|i| {
+            let near = samples(&film, chain, &chain.plates[i], &NEAR);
+            let wide = samples(&film, chain, &chain.plates[i], &WIDE);
+            let mut both = standard(&near);
+            both.extend(local(&near, NEAR.columns, NEAR.rows));
+            Seen {
+                near: NEAR.maps(both),
+                wide: WIDE.maps(local(&wide, WIDE.columns, WIDE.rows)),
+                told: told(chain, i, quality[i]),
+            }
+        })
+        .collect();
+    let out = net.of(seen);
+    out.column_iter()
+        .zip(&chain.plates)
+        .map(|(o, p)| Shift::read(o.as_slice(), -p.disc()))
+        .collect()
+}
+
+/// Moves a chain's plates by their shifts.
+pub(super) fn shift(chain: &mut Chain, by: &[Shift]) {
+    let down = chain.down;
+    for (i, s) in by.iter().enumerate() {
+        let feet = chain.feet(chain.plates[i].tilt);
+        let p = &mut chain.plates[i];
+        p.middle += feet * s.feet + p.along() * s.along;
+        p.tilt += s.turn.to_radians() * down;
+        p.half *= s.wider;
+    }
+}
+
+/// What is told of a plate besides what is seen of it.
+fn told(chain: &Chain, i: usize, quality: f64) -> [f32; TOLD] {
+    let (plates, last) = (&chain.plates, chain.plates.len() as isize - 1);
+    let bend = |k: isize| {
+        let near = &plates[(i as isize + k).clamp(0, last) as usize];
+        ((near.tilt - plates[i].tilt).to_degrees() * chain.down / 10.0) as f32
+    };
+    let p = &plates[i];
+    [
+        bend(-2),
+        bend(-1),
+        bend(1),
+        bend(2),
+        -p.disc() as f32,
+        (p.half / 15.0) as f32,
+        quality as f32,
+    ]
+}
+
+/// The film about a plate, row by row, the body below.
+fn samples(
+    (film, steps, corner): &(GreyPlane, Steps, Vector2<f64>),
+    chain: &Chain,
+    p: &Guess,
+    view: &View,
+) -> Vec<f32> {
+    let (along, across) = (
+        p.along() * p.half,
+        chain.feet(p.tilt) * (-p.disc() * p.half),
+    );
+    let place = |k: usize, many: usize, reach: f32| {
+        f64::from(reach) * (2.0 * k as f64 / (many - 1) as f64 - 1.0)
+    };
+    let mut out = Vec::with_capacity(view.rows * view.columns);
+    for row in 0..view.rows {
+        let start = p.middle + across * place(row, view.rows, view.reach[1]) - corner;
+        for column in 0..view.columns {
+            let at = start + along * place(column, view.columns, view.reach[0]);
+            let at = steps.film(at);
+            out.push(film.sample(at.x, at.y));
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Views and told numbers that anybody can write down.
+    fn plain(i: usize) -> Seen {
+        let waves = |many: usize, by: f32| -> Vec<f32> {
+            (0..many)
+                .map(|k| (by * k as f32 + i as f32).sin())
+                .collect()
+        };
+        Seen {
+            near: NEAR.maps(waves(2 * 96 * 64, 0.37)),
+            wide: WIDE.maps(waves(64 * 48, 0.11)),
+            told: std::array::from_fn(|k| (k as f32 - 3.0) / 5.0),
+        }
+    }
+
+    #[test]
+    fn the_network_gives_what_pytorch_gives() {
+        // By benches/trained/network.py with the same weights (torch 2.15), of three plates; all of the weights
+        // are read, else the last would be wrong.
+        let expected: [[[f32; 8]; 3]; 2] = [
+            [
+                [
+                    0.4616, 1.2260, -0.0751, 0.0419, 0.9206, 0.8842, 0.3970, -0.0656,
+                ],
+                [
+                    -0.7556, 0.7446, 0.0411, -0.0754, 0.7096, 0.7431, 0.1356, -0.0565,
+                ],
+                [
+                    -0.3274, 0.7193, 0.0973, 0.2474, 0.8277, 0.7860, 0.2220, -0.1429,
+                ],
+            ],
+            [
+                [
+                    -0.3629, 0.1124, 0.0622, -0.0490, 0.3736, 0.2195, -0.0303, -0.2926,
+                ],
+                [
+                    0.3276, 0.1730, 0.1154, -0.1331, 0.3766, 0.2983, -0.0189, -0.3422,
+                ],
+                [
+                    -0.3539, 0.3909, 0.1482, -0.0119, 0.4612, 0.3166, -0.0183, -0.2968,
+                ],
+            ],
+        ];
+        for (net, expected) in [&*FRONTAL, &*LATERAL].into_iter().zip(expected) {
+            let out = net.of((0..3).map(plain).collect());
+            for (found, expected) in out.column_iter().zip(expected) {
+                for (a, b) in found.iter().zip(expected) {
+                    assert!((a - b).abs() < 2e-3, "{found} {expected:?}");
+                }
+            }
+        }
+    }
+}
