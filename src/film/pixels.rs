@@ -62,13 +62,29 @@ impl GreyPlane {
     #[must_use]
     pub fn sample(&self, x: f64, y: f64) -> f32 {
         let (x, y) = (x - 0.5, y - 0.5);
-        let (c, r) = (x.floor(), y.floor());
-        let (fx, fy) = ((x - c) as f32, (y - r) as f32);
-        let (c, r) = (c as isize, r as isize);
-        let top = self.at(c, r) * (1.0 - fx) + self.at(c + 1, r) * fx;
-        let bottom = self.at(c, r + 1) * (1.0 - fx) + self.at(c + 1, r + 1) * fx;
+        let (c, r) = (floor(x), floor(y));
+        let (fx, fy) = ((x - c as f64) as f32, (y - r as f64) as f32);
+        let (across, down) = (c as usize, r as usize);
+        let inside = c >= 0 && r >= 0 && across + 1 < self.width && down + 1 < self.height;
+        let [a, b, c, d] = if inside {
+            let i = down * self.width + across;
+            let (upper, lower) = (&self.data[i..i + 2], &self.data[i + self.width..]);
+            [upper[0], upper[1], lower[0], lower[1]]
+        } else {
+            let (next, below) = (c.saturating_add(1), r.saturating_add(1));
+            [(c, r), (next, r), (c, below), (next, below)].map(|(c, r)| self.at(c, r))
+        };
+        let top = a * (1.0 - fx) + b * fx;
+        let bottom = c * (1.0 - fx) + d * fx;
         top * (1.0 - fy) + bottom * fy
     }
+}
+
+/// The whole number not above `x`: `f64::floor` is a call where the processor's own may not be presumed, and
+/// sampling asks it twice a time.
+fn floor(x: f64) -> isize {
+    let whole = x as isize;
+    whole - isize::from(whole as f64 > x)
 }
 
 impl Pixels {

@@ -73,18 +73,18 @@ impl Convolution {
             for ky in 0..self.size {
                 for kx in 0..self.size {
                     let Some(part) = parts.next() else { break };
+                    // Beyond the picture is nought.
+                    let first = pad.saturating_sub(kx).div_ceil(self.stride);
+                    let from = first * self.stride + kx - pad;
                     for (row, line) in part.chunks_exact_mut(columns).enumerate() {
-                        let Some(y) = (row * self.stride + ky)
-                            .checked_sub(pad)
-                            .filter(|y| *y < maps.rows)
-                        else {
-                            continue;
-                        };
-                        let own = &channel[y * maps.columns..(y + 1) * maps.columns];
-                        for (column, to) in line.iter_mut().enumerate() {
-                            // Beyond the picture is nought.
-                            let x = (column * self.stride + kx).wrapping_sub(pad);
-                            *to = own.get(x).copied().unwrap_or(0.0);
+                        let y = (row * self.stride + ky).wrapping_sub(pad);
+                        if y < maps.rows {
+                            let own = &channel[y * maps.columns + from..(y + 1) * maps.columns];
+                            let every = own.iter().step_by(self.stride);
+                            line[first..]
+                                .iter_mut()
+                                .zip(every)
+                                .for_each(|(to, v)| *to = *v);
                         }
                     }
                 }

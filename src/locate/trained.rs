@@ -257,21 +257,27 @@ fn samples(
     p: &Guess,
     view: &View,
 ) -> Vec<f32> {
-    let (along, across) = (
-        p.along() * p.half,
-        chain.feet(p.tilt) * (-p.disc() * p.half),
-    );
-    let place = |k: usize, many: usize, reach: f32| {
-        f64::from(reach) * (2.0 * k as f64 / (many - 1) as f64 - 1.0)
+    let feet = chain.feet(p.tilt) * (-p.disc() * p.half);
+    // From column to column and from row to row, in pixels: a view lies straight on the film.
+    let by = |way: Vector2<f64>, many: usize, reach: f32| {
+        let step = steps.film(way * (2.0 * f64::from(reach) / (many - 1) as f64));
+        (step.x, step.y)
     };
+    let across = by(p.along() * p.half, view.columns, view.reach[0]);
+    let down = by(feet, view.rows, view.reach[1]);
+    let [columns, rows] = [view.columns, view.rows].map(|n| (n - 1) as f64 / 2.0);
+    let middle = steps.film(p.middle - corner);
     let mut out = Vec::with_capacity(view.rows * view.columns);
     for row in 0..view.rows {
-        let start = p.middle + across * place(row, view.rows, view.reach[1]) - corner;
-        for column in 0..view.columns {
-            let at = start + along * place(column, view.columns, view.reach[0]);
-            let at = steps.film(at);
-            out.push(film.sample(at.x, at.y));
-        }
+        let r = row as f64 - rows;
+        let (x, y) = (
+            middle.x + down.0 * r - across.0 * columns,
+            middle.y + down.1 * r - across.1 * columns,
+        );
+        out.extend(
+            (0..view.columns)
+                .map(|c| film.sample(x + across.0 * c as f64, y + across.1 * c as f64)),
+        );
     }
     out
 }
