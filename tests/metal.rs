@@ -116,7 +116,9 @@ fn metal_says_nothing_of_plates() {
     let apart = |found: [Vec<Refined>; 2]| {
         let pairs = found[0].iter().zip(&found[1]);
         let tilts = pairs.map(|(a, b)| [a, b].map(|p| tilt((p.ends[0], p.ends[1]))));
-        tilts.map(|[a, b]| (a - b).abs()).fold(0.0, f64::max)
+        // Plates of a film hung from the front lie about half a turn: 180° and −180° are one.
+        let wrapped = |d: f64| (d + 540.0).rem_euclid(360.0) - 180.0;
+        tilts.map(|[a, b]| wrapped(a - b).abs()).fold(0.0, f64::max)
     };
     let past =
         apart([&rods, &fainter].map(|f| refine_past(f, Some(&metal), bent::STEPS, &marks, false)));

@@ -2,7 +2,7 @@
 
 use super::chain::{Chain, Steps};
 use super::infer::Belief;
-use super::refine::{Refined, Seen, THRESHOLD};
+use super::refine::{Refined, Seen, THRESHOLD, past};
 use super::trained::{shift, shifts};
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
@@ -42,7 +42,7 @@ pub(super) fn looked_again(
 ) -> Vec<Refined> {
     let before = by_chain(film, rough, &chain, beliefs);
     let quality: Vec<f64> = before.iter().map(|p| p.quality).collect();
-    let by = shifts(film.plane, film.steps, &chain, &quality);
+    let by = shifts(past(film, &chain), &chain, &quality);
     shift(&mut chain, &by);
     let spreads: Vec<Spread> = by
         .iter()

@@ -69,6 +69,14 @@ fn view(chain: &Chain) -> &'static View {
     if chain.lateral { &LATERAL } else { &FRONTAL }
 }
 
+/// The film as a chain's plates are looked for: past its metal or as it is.
+pub(super) fn past<'a>(film: Seen<'a>, chain: &Chain) -> Seen<'a> {
+    Seen {
+        metal: film.metal.filter(|_| view(chain).past_metal),
+        ..film
+    }
+}
+
 /// SD of the tilt about the base chain, radians.
 const TILT_SD: f64 = 0.09;
 /// SD of the difference across a disc about the base chain's, radians.
@@ -267,10 +275,7 @@ fn step(
 ) -> Vec<Belief> {
     let grid = &round.grid;
     let view = view(chain);
-    let film = Seen {
-        metal: film.metal.filter(|_| view.past_metal),
-        ..film
-    };
+    let film = past(film, chain);
     let nodes: Vec<Node> = chain
         .plates
         .par_iter()

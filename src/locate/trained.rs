@@ -4,8 +4,10 @@
 use super::chain::{Chain, Guess, Steps};
 use super::net::{Along, Convolution, Linear, Maps, Weights, positive};
 use super::reduce::reduced_about;
+use super::refine::Seen;
 use super::standard::{local, standard};
 use crate::film::GreyPlane;
+use crate::units::FilmPx;
 use nalgebra::{DMatrix, Vector2};
 use rayon::prelude::*;
 use std::sync::LazyLock;
@@ -143,7 +145,7 @@ impl Network {
 }
 
 /// What is seen of a plate.
-struct Seen {
+struct Views {
     near: Maps,
     wide: Maps,
     told: [f32; TOLD],
@@ -152,7 +154,7 @@ struct Seen {
 impl Network {
     /// Of each plate of a chain, column by column: turn (degrees) and place across (mm), both toward its body,
     /// place along (mm), ten times the logarithm of the width, and the logarithms of their spreads.
-    fn of(&self, plates: Vec<Seen>) -> DMatrix<f32> {
+    fn of(&self, plates: Vec<Views>) -> DMatrix<f32> {
         let many = plates.len();
         let eyes: Vec<[Vec<f32>; 2]> = plates
             .par_iter()
@@ -183,13 +185,9 @@ impl Network {
     }
 }
 
-/// Where each plate of a chain lies from where it was put. `quality` is each plate's quality as the chain has it.
-pub(super) fn shifts(
-    plane: &GreyPlane,
-    steps: Steps,
-    chain: &Chain,
-    quality: &[f64],
-) -> Vec<Shift> {
+/// Where each plate of a chain lies from where it was put, past the film's metal. `quality` is each plate's
+/// quality as the chain has it.
+pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shift> {
     let net: &Network = if chain.lateral { &LATERAL } else { &FRONTAL };
     let reach = f64::from(WIDE.reach[0].hypot(WIDE.reach[1]));
     let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
@@ -197,22 +195,33 @@ pub(super) fn shifts(
         low = low.inf(&p.middle.add_scalar(-reach * p.half));
         high = high.sup(&p.middle.add_scalar(reach * p.half));
     }
-    let film = reduced_about(plane, steps, low, high);
-    let seen = (0..chain.plates.len())
+    let (mut film, steps, corner) = reduced_about(seen.plane, seen.steps, low, high);
+    if let Some(metal) = seen.metal {
+        let width = film.width.max(1);
+        film.data.par_iter_mut().enumerate().for_each(|(i, v)| {
+            let pixel = FilmPx::new((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
+            let place = corner + steps.mm(pixel);
+            if metal.covers(place) {
+                *v = metal.filled(place);
+            }
+        });
+    }
+    let film = (film, steps, corner);
+    let views = (0..chain.plates.len())
         .into_par_iter()
         .map(|i| {
             let near = samples(&film, chain, &chain.plates[i], &NEAR);
             let wide = samples(&film, chain, &chain.plates[i], &WIDE);
             let mut both = standard(&near);
             both.extend(local(&near, NEAR.columns, NEAR.rows));
-            Seen {
+            Views {
                 near: NEAR.maps(both),
                 wide: WIDE.maps(local(&wide, WIDE.columns, WIDE.rows)),
                 told: told(chain, i, quality[i]),
             }
         })
         .collect();
-    let out = net.of(seen);
+    let out = net.of(views);
     out.column_iter()
         .zip(&chain.plates)
         .map(|(o, p)| Shift::read(o.as_slice(), -p.disc()))
@@ -287,13 +296,13 @@ mod tests {
     use super::*;
 
     /// Views and told numbers that anybody can write down.
-    fn plain(i: usize) -> Seen {
+    fn plain(i: usize) -> Views {
         let waves = |many: usize, by: f32| -> Vec<f32> {
             (0..many)
                 .map(|k| (by * k as f32 + i as f32).sin())
                 .collect()
         };
-        Seen {
+        Views {
             near: NEAR.maps(waves(2 * 96 * 64, 0.37)),
             wide: WIDE.maps(waves(64 * 48, 0.11)),
             told: std::array::from_fn(|k| (k as f32 - 3.0) / 5.0),
