@@ -1,6 +1,7 @@
 //! Writes what the last look of refinement is trained on: films, their true end-plates, and where the chain alone
 //! put them. `cargo bench --bench training -- phantoms OUT FIRST MANY STARTS [varied]` for phantom films, or
-//! `… -- others FILMS OUT STARTS` for films of benches/other_films. Then benches/trained/README.md.
+//! `… -- others FILMS OUT STARTS` for films of benches/other_films, or `… -- bent OUT STARTS` for the CT's
+//! projections bent. Then benches/trained/README.md.
 //!
 //! Per film: NAME.txt (columns, rows, 1 for lateral, kind), NAME.bin (16 bits, little-endian, bone bright, half a
 //! millimetre a pixel) and NAME.csv without a header: start, level, edge, then x, y in mm of both ends as they
@@ -8,6 +9,9 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+#[path = "../tests/support/bent.rs"]
+#[allow(dead_code, reason = "only films are asked of it")]
+mod bent;
 #[path = "support/films.rs"]
 mod films;
 
@@ -165,6 +169,33 @@ fn other(folder: &Path, facts: &Path, out: &str, starts: usize) {
     write(&format!("{out}/{stem}"), &film, 5, starts);
 }
 
+/// The CT's projections, bent at random but for the first: their truth takes no part, only that different starts
+/// shall agree.
+fn bent_films(out: &str, starts: usize) {
+    (0..48usize).into_par_iter().for_each(|i| {
+        let (lateral, k) = (i >= 24, i % 24);
+        let mut r = Random::new(900 + k as u64);
+        let mut film = bent::projection(lateral);
+        if k > 0 {
+            film = bent::curved(&film, lateral, 160.0 * r.uniform() - 80.0);
+        }
+        let film = Film {
+            grey: &film.grey,
+            steps: bent::STEPS,
+            marks: &film.marks,
+            lateral,
+            kind: "bent",
+        };
+        let view = if lateral { "lateral" } else { "pa" };
+        write(
+            &format!("{out}/{k:02}-{view}"),
+            &film,
+            50 + k as u64,
+            starts,
+        );
+    });
+}
+
 fn main() {
     let words: Vec<String> = std::env::args()
         .skip(1)
@@ -205,6 +236,7 @@ fn main() {
                 })
                 .for_each(|p| other(Path::new(films), p, out, starts));
         }
+        ["bent", out, starts] => bent_films(out, starts.parse().unwrap()),
         _ => println!("what to write is told in benches/training.rs; nothing is written"),
     }
 }

@@ -110,7 +110,8 @@ def randomised(x, rng):
 
 def seen(film, chain, rng, training):
     """Near and wide views, what is told, and the answer: the turn (degrees), the place across (mm), both toward the
-    body, the place along (mm), ten times the logarithm of the width. In training the chain is put off further."""
+    body, the place along (mm), ten times the logarithm of the width; and -1 where the view was mirrored. In training the
+    chain is put off further."""
     middle, along, across, half, down = frame(chain["found"])
     n, flip = len(half), 1.0
     if training:
@@ -141,4 +142,4 @@ def seen(film, chain, rng, training):
         other = tilt[np.clip(np.arange(n) + k, 0, n - 1)]
         bends.append(((other - tilt + 540) % 360 - 180) * down * flip / 10)
     told = np.stack([*bends, body, half / 15, chain["quality"]], 1)
-    return near, local(views[1]), torch.tensor(told, dtype=torch.float32), torch.tensor(answer, dtype=torch.float32)
+    return near, local(views[1]), torch.tensor(told, dtype=torch.float32), torch.tensor(answer, dtype=torch.float32), flip

@@ -1,8 +1,9 @@
 """Trains the last look for one view, shows what it does to films kept apart, and writes its weights.
 
-python train.py pa|lateral MINUTES WEIGHTS --films FOLDER… --apart FOLDER…
+python train.py pa|lateral MINUTES WEIGHTS --films FOLDER… --agree FOLDER --apart FOLDER…
 
-Of a batch's chains six in ten are of the first folder, the others of the others alike.
+Of a batch's chains four in ten are of the first folder, the others of the others alike, a quarter of them cut short;
+two are of one film of `--agree`, from two starts: of these only the difference of what is left counts.
 """
 import argparse
 import time
@@ -21,13 +22,30 @@ def loss(found, answer):
     return (torch.tensor([1.0, 1.0, 0.3, 0.3]) * (2.5 * torch.log1p(z * z / 4) + spread)).mean()
 
 
+def cut(chain, rng):
+    """A quarter of the chains cut short: readers do not mark everything."""
+    n = len(chain["upper"])
+    if rng.random() < 0.75 or n < 4:
+        return chain
+    many = int(rng.integers(3, n))
+    start = int(rng.integers(0, n - many + 1))
+    return {name: v[start:start + many] for name, v in chain.items()}
+
+
+def apart_of(found, answer, sides):
+    """How far two starts of one film end from each other; what the marks are off by is in both and drops out."""
+    left = [(f[:, :4] - a) * torch.tensor([s, 1.0, s, 1.0]) for f, a, s in zip(found, answer, sides)]
+    z = (left[0] - left[1]) / 1.414 / torch.tensor([1.0, 0.4, 1.0, 1.0])
+    return (torch.tensor([1.0, 1.0, 0.3, 0.3]) * 2.5 * torch.log1p(z * z / 4)).mean()
+
+
 def shown(network, apart, rng):
     """Tilt (degrees) and place across (mm) before and after, RMS, by folder and kind; one start of each film."""
     network.eval()
     for folder, films in apart.items():
         groups = {}
         for film in films:
-            near, wide, told, answer = seen(film, film.chains[0], rng, False)
+            near, wide, told, answer, _ = seen(film, film.chains[0], rng, False)
             with torch.no_grad():
                 found = network(near, wide, told, [len(near)])
             groups.setdefault(film.kind, []).append(torch.cat([answer, found], 1))
@@ -45,10 +63,12 @@ def main():
     parser.add_argument("minutes", type=float)
     parser.add_argument("weights")
     parser.add_argument("--films", nargs="+", required=True)
+    parser.add_argument("--agree")
     parser.add_argument("--apart", nargs="*", default=[])
     given = parser.parse_args()
     lateral = given.view == "lateral"
     sets = [load(folder, lateral) for folder in given.films]
+    agree = load(given.agree, lateral) if given.agree else []
     apart = {folder: load(folder, lateral) for folder in given.apart}
     rng = np.random.default_rng(0)
     torch.manual_seed(0)
@@ -59,12 +79,21 @@ def main():
         for group in optimiser.param_groups:
             group["lr"] = RATE / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
         batch = []
-        for _ in range(BATCH):
-            own = sets[0] if len(sets) == 1 or rng.random() < 0.6 else sets[rng.integers(1, len(sets))]
+        for _ in range(BATCH - 2):
+            own = sets[0] if len(sets) == 1 or rng.random() < 0.4 else sets[rng.integers(1, len(sets))]
             film = own[rng.integers(len(own))]
-            batch.append(seen(film, film.chains[rng.integers(len(film.chains))], rng, True))
-        near, wide, what, answer = [torch.cat(parts) for parts in zip(*batch)]
-        lost = loss(network(near, wide, what, [len(b[0]) for b in batch]), answer)
+            batch.append(seen(film, cut(film.chains[rng.integers(len(film.chains))], rng), rng, True))
+        if agree:
+            film = agree[rng.integers(len(agree))]
+            batch += [seen(film, film.chains[k], rng, True) for k in rng.choice(len(film.chains), 2, replace=False)]
+        near, wide, what, answer = [torch.cat(parts) for parts in zip(*[b[:4] for b in batch])]
+        lengths = [len(b[0]) for b in batch]
+        found = network(near, wide, what, lengths)
+        known = sum(lengths[:BATCH - 2])
+        lost = loss(found[:known], answer[:known])
+        if agree:
+            pairs = [torch.split(v, lengths)[-2:] for v in (found, answer)]
+            lost = lost + 0.3 * apart_of(*pairs, [b[4] for b in batch[-2:]])
         optimiser.zero_grad()
         lost.backward()
         torch.nn.utils.clip_grad_norm_(network.parameters(), 5.0)
