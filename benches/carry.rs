@@ -12,9 +12,9 @@ mod films;
 use curvebench::film::GreyPlane;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, Level};
 use curvebench::locate::{Pattern, Refined, Steps, Unmarked, lay};
-use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
+use curvebench::phantom::{Exposure, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, tilt, turning, wedged};
+use films::{exposure, grey, patient, tilt};
 use std::time::Instant;
 
 struct Pair {
@@ -24,16 +24,7 @@ struct Pair {
 /// A patient before and in traction; `kind` 0 easy, 1 usual, 2 hard.
 fn pair(seed: u64, kind: usize, plane: Plane) -> Pair {
     let mut r = Random::new(seed * 6007 + kind as u64);
-    let size = 0.65 + 0.35 * r.uniform();
-    let mut p = Patient::scoliosis(size, 40.0 + 80.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
-    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
-        *a += 2.0 * r.normal();
-    }
-    if r.uniform() < 0.5 {
-        p = p.mirrored();
-    }
-    p = turning(wedged(p, &mut r), seed);
-    p.density = 0.6 + 0.6 * r.uniform();
+    let p = patient(seed, (40.0, 120.0), &mut r);
     let mut later = p.clone();
     // Traction straightens by 10 to 45 %, less in the lordosis, and opens discs; the halo comes on.
     let left = 0.55 + 0.35 * r.uniform();
@@ -58,17 +49,7 @@ fn inside(size: (f64, f64), p: FilmPx) -> bool {
 
 /// The plates of a film, placed with `sd` mm.
 fn placed(f: &PhantomFilm, mm: f64, sd: f64, r: &mut Random) -> LandmarkSet {
-    let mut out = LandmarkSet::new();
-    for (name, points) in f.marks.iter() {
-        if matches!(name, Landmark::Plate(..)) && inside(size(f), points[0]) {
-            let at = FilmPx::new(
-                points[0].x + sd / mm * r.normal(),
-                points[0].y + sd / mm * r.normal(),
-            );
-            out.place(name, at);
-        }
-    }
-    out
+    films::rough(&f.marks, size(f), (sd / mm, sd / mm), r)
 }
 
 #[derive(Default)]

@@ -9,11 +9,11 @@ mod films;
 mod plates;
 
 use curvebench::film::{density, load};
-use curvebench::landmark::{Landmark, LandmarkSet, Level};
+use curvebench::landmark::{LandmarkSet, Level};
 use curvebench::locate::{Metal, Steps, THRESHOLD, refine, refine_by_chain, refine_past};
-use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
+use curvebench::phantom::{Exposure, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, through_jpeg, tilt, turning, wedged};
+use films::{exposure, grey, patient, through_jpeg, tilt};
 use std::path::Path;
 use std::time::Instant;
 
@@ -35,16 +35,7 @@ fn film(seed: u64, kind: usize, plane: Plane) -> (PhantomFilm, Exposure) {
 /// The same, or straightened by half and fused T3 to L2.
 fn film_of(seed: u64, kind: usize, plane: Plane, fused: bool) -> (PhantomFilm, Exposure) {
     let mut r = Random::new(seed * 7919 + kind as u64);
-    let size = 0.65 + 0.35 * r.uniform();
-    let mut p = Patient::scoliosis(size, 15.0 + 130.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
-    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
-        *a += 2.0 * r.normal();
-    }
-    if r.uniform() < 0.5 {
-        p = p.mirrored();
-    }
-    p = turning(wedged(p, &mut r), seed);
-    p.density = 0.6 + 0.6 * r.uniform();
+    let mut p = patient(seed, (15.0, 145.0), &mut r);
     p.halo = r.uniform() < 0.5;
     if fused {
         p.coronal.iter_mut().for_each(|a| *a *= 0.5);
@@ -70,19 +61,9 @@ fn rms(v: &[f64]) -> f64 {
     (v.iter().map(|x| x * x).sum::<f64>() / v.len() as f64).sqrt()
 }
 
-/// End-plate marks off by 2 mm SD in each coordinate; those off the film left out.
+/// End-plate marks off by 2 mm SD in each coordinate, of a pixel of `mm`.
 fn rough(truth: &LandmarkSet, mm: f64, size: (f64, f64), r: &mut Random) -> LandmarkSet {
-    let mut out = LandmarkSet::new();
-    for (name, points) in truth.iter() {
-        let p = points[0];
-        let inside = p.x > 0.0 && p.y > 0.0 && p.x < size.0 && p.y < size.1;
-        if matches!(name, Landmark::Plate(..)) && inside {
-            let shift = |v: f64, r: &mut Random| v + 2.0 / mm * r.normal();
-            let (x, y) = (shift(p.x, r), shift(p.y, r));
-            out.place(name, FilmPx::new(x, y));
-        }
-    }
-    out
+    films::rough(truth, size, (2.0 / mm, 2.0 / mm), r)
 }
 
 fn phantoms() {

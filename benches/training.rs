@@ -16,11 +16,11 @@ mod bent;
 mod films;
 
 use curvebench::film::{GreyPlane, density, load};
-use curvebench::landmark::{Landmark, LandmarkSet};
+use curvebench::landmark::LandmarkSet;
 use curvebench::locate::{Steps, refine_by_chain};
-use curvebench::phantom::{Build, Patient, Plane, Random, expose};
+use curvebench::phantom::{Build, Plane, Random, expose};
 use curvebench::units::FilmPx;
-use films::{exposure, grey, turning, wedged};
+use films::{exposure, grey, patient, rough};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -35,22 +35,6 @@ struct Film<'a> {
     marks: &'a LandmarkSet,
     lateral: bool,
     kind: &'a str,
-}
-
-/// Plates marked 2 mm off; those off the film left out.
-fn rough(film: &Film<'_>, r: &mut Random) -> LandmarkSet {
-    let mut out = LandmarkSet::new();
-    let (w, h) = (film.grey.width as f64, film.grey.height as f64);
-    for (name, points) in film.marks.iter() {
-        let p = points[0];
-        let inside = p.x > 0.0 && p.y > 0.0 && p.x < w && p.y < h;
-        if matches!(name, Landmark::Plate(..)) && inside {
-            let x = p.x + START / film.steps.column * r.normal();
-            let y = p.y + START / film.steps.row * r.normal();
-            out.place(name, FilmPx::new(x, y));
-        }
-    }
-    out
 }
 
 /// The film at [`PIXEL`], each the mean of nine places.
@@ -80,7 +64,9 @@ fn write(out: &str, film: &Film<'_>, seed: u64, starts: usize) {
     let mut r = Random::new(seed * 13 + 77);
     let mut rows = Vec::new();
     for k in 0..starts {
-        let marks = rough(film, &mut r);
+        let size = (film.grey.width as f64, film.grey.height as f64);
+        let noise = (START / film.steps.column, START / film.steps.row);
+        let marks = rough(film.marks, size, noise, &mut r);
         for x in refine_by_chain(film.grey, film.steps, &marks, film.lateral) {
             let of = |m: &LandmarkSet| m.plate(x.level, x.edge, film.lateral);
             let (Some(t), Some(s)) = (of(film.marks), of(&marks)) else {
@@ -102,16 +88,7 @@ fn write(out: &str, film: &Film<'_>, seed: u64, starts: usize) {
 /// A film of a random patient, as in the bench of refinement, or of one built otherwise.
 fn phantom(out: &str, seed: u64, kind: usize, plane: Plane, starts: usize, varied: bool) {
     let mut r = Random::new(seed * 7919 + kind as u64);
-    let size = 0.65 + 0.35 * r.uniform();
-    let mut p = Patient::scoliosis(size, 15.0 + 130.0 * r.uniform(), 20.0 + 60.0 * r.uniform());
-    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
-        *a += 2.0 * r.normal();
-    }
-    if r.uniform() < 0.5 {
-        p = p.mirrored();
-    }
-    p = turning(wedged(p, &mut r), seed);
-    p.density = 0.6 + 0.6 * r.uniform();
+    let mut p = patient(seed, (15.0, 145.0), &mut r);
     p.halo = r.uniform() < 0.5;
     let mut e = exposure(kind, plane, &mut r);
     if varied {

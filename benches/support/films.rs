@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each bench uses a part")]
 
 use curvebench::film::GreyPlane;
+use curvebench::landmark::{Landmark, LandmarkSet};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random};
 use curvebench::units::FilmPx;
 
@@ -49,6 +50,42 @@ pub fn turning(mut p: Patient, seed: u64) -> Patient {
         p.bodies_turn = 1.0;
     }
     p
+}
+
+/// A random patient with a main curve between two angles, as the benches and the training have them.
+pub fn patient(seed: u64, cobb: (f64, f64), r: &mut Random) -> Patient {
+    let size = 0.65 + 0.35 * r.uniform();
+    let cobb = cobb.0 + (cobb.1 - cobb.0) * r.uniform();
+    let mut p = Patient::scoliosis(size, cobb, 20.0 + 60.0 * r.uniform());
+    for a in p.coronal.iter_mut().chain(p.sagittal.iter_mut()) {
+        *a += 2.0 * r.normal();
+    }
+    if r.uniform() < 0.5 {
+        p = p.mirrored();
+    }
+    p = turning(wedged(p, r), seed);
+    p.density = 0.6 + 0.6 * r.uniform();
+    p
+}
+
+/// The ends of plates that lie on a film of a size, each off by a normal of SD `noise` pixels, columns and rows.
+pub fn rough(
+    truth: &LandmarkSet,
+    size: (f64, f64),
+    noise: (f64, f64),
+    r: &mut Random,
+) -> LandmarkSet {
+    let mut out = LandmarkSet::new();
+    for (name, points) in truth.iter() {
+        let p = points[0];
+        let inside = p.x > 0.0 && p.y > 0.0 && p.x < size.0 && p.y < size.1;
+        if matches!(name, Landmark::Plate(..)) && inside {
+            let x = p.x + noise.0 * r.normal();
+            let y = p.y + noise.1 * r.normal();
+            out.place(name, FilmPx::new(x, y));
+        }
+    }
+    out
 }
 
 /// The film with bone bright.

@@ -84,7 +84,7 @@ impl GreyPlane {
 /// sampling asks it twice a time.
 fn floor(x: f64) -> isize {
     let whole = x as isize;
-    whole - isize::from(whole as f64 > x)
+    whole.saturating_sub(isize::from(whole as f64 > x))
 }
 
 impl Pixels {

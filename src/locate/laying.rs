@@ -91,11 +91,7 @@ impl<'a> Laying<'a> {
         heights: &[f64],
         before: Option<&Likeness>,
     ) -> (Vec<Refined>, f64) {
-        let film = Seen {
-            plane: &self.plane,
-            steps: self.film.steps,
-            metal: self.metal.as_ref(),
-        };
+        let film = Seen::new(&self.plane, self.film.steps, self.metal.as_ref());
         let beliefs = fit(film, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
         // None has a place to fall back to.

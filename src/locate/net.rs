@@ -68,25 +68,22 @@ impl Convolution {
         );
         let many = rows * columns;
         let mut seen = vec![0f32; many * self.weights.nrows()];
-        let mut parts = seen.chunks_exact_mut(many);
-        for channel in maps.data.chunks_exact(maps.rows * maps.columns) {
-            for ky in 0..self.size {
-                for kx in 0..self.size {
-                    let Some(part) = parts.next() else { break };
-                    // Beyond the picture is nought.
-                    let first = pad.saturating_sub(kx).div_ceil(self.stride);
-                    let from = first * self.stride + kx - pad;
-                    for (row, line) in part.chunks_exact_mut(columns).enumerate() {
-                        let y = (row * self.stride + ky).wrapping_sub(pad);
-                        if y < maps.rows {
-                            let own = &channel[y * maps.columns + from..(y + 1) * maps.columns];
-                            let every = own.iter().step_by(self.stride);
-                            line[first..]
-                                .iter_mut()
-                                .zip(every)
-                                .for_each(|(to, v)| *to = *v);
-                        }
-                    }
+        let channels: Vec<&[f32]> = maps.data.chunks_exact(maps.rows * maps.columns).collect();
+        for (i, part) in seen.chunks_exact_mut(many).enumerate() {
+            let (kx, ky) = (i % self.size, i / self.size % self.size);
+            let channel = channels[i / (self.size * self.size)];
+            // Beyond the picture is nought.
+            let first = pad.saturating_sub(kx).div_ceil(self.stride);
+            let from = first * self.stride + kx - pad;
+            for (row, line) in part.chunks_exact_mut(columns).enumerate() {
+                let y = (row * self.stride + ky).wrapping_sub(pad);
+                if y < maps.rows {
+                    let own = &channel[y * maps.columns + from..(y + 1) * maps.columns];
+                    let every = own.iter().step_by(self.stride);
+                    line[first..]
+                        .iter_mut()
+                        .zip(every)
+                        .for_each(|(to, v)| *to = *v);
                 }
             }
         }

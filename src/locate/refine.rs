@@ -142,7 +142,15 @@ pub(super) struct Seen<'a> {
     pub(super) metal: Option<&'a Metal>,
 }
 
-impl Seen<'_> {
+impl<'a> Seen<'a> {
+    pub(super) fn new(plane: &'a GreyPlane, steps: Steps, metal: Option<&'a Metal>) -> Seen<'a> {
+        Seen {
+            plane,
+            steps,
+            metal,
+        }
+    }
+
     /// The grey at a place, mm, what lies about metal where it is covered; and whether it is.
     pub(super) fn at(&self, p: Vector2<f64>) -> (f32, bool) {
         match self.metal.filter(|m| m.covers(p)) {
@@ -174,11 +182,7 @@ pub fn refine_past(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
-    let film = Seen {
-        plane,
-        steps,
-        metal,
-    };
+    let film = Seen::new(plane, steps, metal);
     let Some((rough, chain, beliefs)) = fitted(film, marks, lateral) else {
         return Vec::new();
     };
@@ -199,11 +203,7 @@ pub fn refine_by_chain(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
-    let film = Seen {
-        plane,
-        steps,
-        metal: None,
-    };
+    let film = Seen::new(plane, steps, None);
     fitted(film, marks, lateral).map_or_else(Vec::new, |(rough, chain, beliefs)| {
         by_chain(film, &rough, &chain, &beliefs)
     })

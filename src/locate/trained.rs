@@ -52,8 +52,8 @@ const TOLD: usize = 7;
 const HIDDEN: usize = 64;
 /// The farthest a plate is moved, mm, and turned, degrees.
 const MOST: (f64, f64) = (3.0, 8.0);
-/// A shift whose spread is this, mm and degrees, is believed by half, of more spread less: so it is on films of a
-/// kind that was not trained on, seldom on others.
+/// A place across and a turn whose spread is this, mm and degrees, are believed by half, of more spread less: so it
+/// is on films of a kind that was not trained on, seldom on others.
 const BELIEVED: (f64, f64) = (1.0, 4.0);
 
 /// How far a plate lies from where it was put.
@@ -119,6 +119,13 @@ impl Eye {
     }
 }
 
+/// What is seen and told of a plate.
+struct Views {
+    near: Maps,
+    wide: Maps,
+    told: [f32; TOLD],
+}
+
 struct Network {
     near: Eye,
     wide: Eye,
@@ -142,16 +149,7 @@ impl Network {
             out: Linear::read(from, HIDDEN + told, 8),
         }
     }
-}
 
-/// What is seen of a plate.
-struct Views {
-    near: Maps,
-    wide: Maps,
-    told: [f32; TOLD],
-}
-
-impl Network {
     /// Of each plate of a chain, column by column: turn (degrees) and place across (mm), both toward its body,
     /// place along (mm), ten times the logarithm of the width, and the logarithms of their spreads.
     fn of(&self, plates: Vec<Views>) -> DMatrix<f32> {
