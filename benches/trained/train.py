@@ -1,9 +1,11 @@
 """Trains the last look for one view, shows what it does to films kept apart, and writes its weights.
 
-python train.py pa|lateral MINUTES WEIGHTS --films FOLDER… --agree FOLDER --apart FOLDER…
+python train.py pa|lateral MINUTES WEIGHTS --films FOLDER=SHARE… --agree FOLDER --apart FOLDER…
 
-Of a batch's chains four in ten are of the first folder, the others of the others alike, a quarter of them cut short;
-two are of one film of `--agree`, from two starts: of these only the difference of what is left counts.
+A batch's chains are of the folders by their shares, a quarter of them cut short; two are of one film of `--agree`, from
+two starts: of these only the difference of what is left counts. What was seen of a chain is used three times, in
+different batches: looking takes as long as learning. `--keep` writes the network with all it needs to go on from, which
+`--start` reads.
 """
 import argparse
 import time
@@ -13,6 +15,7 @@ from network import Network
 from plates import load, seen
 
 BATCH, RATE = 8, 2e-3
+POOL, USES = 96, 3
 
 
 def loss(found, answer):
@@ -37,6 +40,21 @@ def apart_of(found, answer, sides):
     left = [(f[:, :4] - a) * torch.tensor([s, 1.0, s, 1.0]) for f, a, s in zip(found, answer, sides)]
     z = (left[0] - left[1]) / 1.414 / torch.tensor([1.0, 0.4, 1.0, 1.0])
     return (torch.tensor([1.0, 1.0, 0.3, 0.3]) * 2.5 * torch.log1p(z * z / 4)).mean()
+
+
+class Pool:
+    """What was seen of some chains (or pairs of chains), drawn at random and renewed after USES draws on average."""
+
+    def __init__(self, make, size, rng):
+        self.make, self.rng = make, rng
+        self.seen = [make() for _ in range(size)]
+
+    def draw(self):
+        i = self.rng.integers(len(self.seen))
+        out = self.seen[i]
+        if self.rng.random() < 1 / USES:
+            self.seen[i] = self.make()
+        return out
 
 
 def shown(network, apart, rng):
@@ -65,45 +83,64 @@ def main():
     parser.add_argument("--films", nargs="+", required=True)
     parser.add_argument("--agree")
     parser.add_argument("--apart", nargs="*", default=[])
+    parser.add_argument("--start")
+    parser.add_argument("--keep")
     given = parser.parse_args()
     lateral = given.view == "lateral"
-    sets = [load(folder, lateral) for folder in given.films]
+    folders = [f.split("=") for f in given.films]
+    shares = np.array([float(share) for _, share in folders])
+    sets = [load(folder, lateral) for folder, _ in folders]
     agree = load(given.agree, lateral) if given.agree else []
     apart = {folder: load(folder, lateral) for folder in given.apart}
     rng = np.random.default_rng(0)
     torch.manual_seed(0)
+    torch.set_num_threads(1)
     network = Network()
+    if given.start:
+        network.load_state_dict(torch.load(given.start))
+    network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=1e-3)
+
+    def known():
+        own = sets[rng.choice(len(sets), p=shares / shares.sum())]
+        film = own[rng.integers(len(own))]
+        return [seen(film, cut(film.chains[rng.integers(len(film.chains))], rng), rng, True)]
+
+    def pair():
+        film = agree[rng.integers(len(agree))]
+        return [seen(film, film.chains[k], rng, True) for k in rng.choice(len(film.chains), 2, replace=False)]
+
+    single, pairs = Pool(known, POOL, rng), Pool(pair, POOL // 6 if agree else 0, rng)
     start, total, told, step = time.time(), 60 * given.minutes, 0.0, 0
+    losses = []
     while (gone := time.time() - start) < total:
         for group in optimiser.param_groups:
-            group["lr"] = RATE / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
-        batch = []
-        for _ in range(BATCH - 2):
-            own = sets[0] if len(sets) == 1 or rng.random() < 0.4 else sets[rng.integers(1, len(sets))]
-            film = own[rng.integers(len(own))]
-            batch.append(seen(film, cut(film.chains[rng.integers(len(film.chains))], rng), rng, True))
-        if agree:
-            film = agree[rng.integers(len(agree))]
-            batch += [seen(film, film.chains[k], rng, True) for k in rng.choice(len(film.chains), 2, replace=False)]
+            group["lr"] = RATE * min(1, (step + 1) / 100) / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
+        batch = [b for _ in range(BATCH - 2) for b in single.draw()] + (pairs.draw() if agree else [])
         near, wide, what, answer = [torch.cat(parts) for parts in zip(*[b[:4] for b in batch])]
         lengths = [len(b[0]) for b in batch]
-        found = network(near, wide, what, lengths)
-        known = sum(lengths[:BATCH - 2])
-        lost = loss(found[:known], answer[:known])
+        found = network(near.to(memory_format=torch.channels_last), wide, what, lengths)
+        first = sum(lengths[:BATCH - 2])
+        lost = loss(found[:first], answer[:first])
+        losses.append(lost.item())
         if agree:
-            pairs = [torch.split(v, lengths)[-2:] for v in (found, answer)]
-            lost = lost + 0.3 * apart_of(*pairs, [b[4] for b in batch[-2:]])
+            two = [torch.split(v, lengths)[-2:] for v in (found, answer)]
+            lost = lost + 0.3 * apart_of(*two, [b[4] for b in batch[-2:]])
         optimiser.zero_grad()
         lost.backward()
         torch.nn.utils.clip_grad_norm_(network.parameters(), 5.0)
         optimiser.step()
         step += 1
-        if gone - told > 120:
+        if gone - told > 300:
             told = gone
-            print(f"{gone:.0f} s, step {step}, loss {lost.item():.3f}", flush=True)
-            shown(network, apart, rng)
+            print(f"{gone:.0f} s, step {step}, loss {np.mean(losses[-300:]):.3f}", flush=True)
+            if int(gone / 300) % 3 == 0:
+                shown(network, apart, rng)
+            if given.keep:
+                torch.save(network.state_dict(), given.keep)
     shown(network, apart, rng)
+    if given.keep:
+        torch.save(network.state_dict(), given.keep)
     network.weights().astype("<f2").tofile(given.weights)
 
 
