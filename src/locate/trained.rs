@@ -49,6 +49,7 @@ const SEEN: usize = 32;
 /// Numbers that are told besides: the bends to four neighbours, the side of the body, the half width, the
 /// quality.
 const TOLD: usize = 7;
+const BENDS: usize = 4;
 const HIDDEN: usize = 64;
 /// The farthest a plate is moved, mm, and turned, degrees.
 const MOST: (f64, f64) = (3.0, 8.0);
@@ -126,6 +127,27 @@ struct Views {
     told: [f32; TOLD],
 }
 
+impl Views {
+    /// As the plate's mirror image is seen: where bone lies left and right alike, a second look.
+    fn mirrored(&self) -> Views {
+        let turned = |maps: &Maps| Maps {
+            data: maps
+                .data
+                .chunks_exact(maps.columns)
+                .flat_map(|row| row.iter().rev().copied())
+                .collect(),
+            ..*maps
+        };
+        let mut told = self.told;
+        told[..BENDS].iter_mut().for_each(|v| *v = -*v);
+        Views {
+            near: turned(&self.near),
+            wide: turned(&self.wide),
+            told,
+        }
+    }
+}
+
 struct Network {
     near: Eye,
     wide: Eye,
@@ -150,9 +172,20 @@ impl Network {
         }
     }
 
+    /// The mean of what is said of the plates as they are and of their mirror images.
+    fn of_both(&self, plates: &[Views]) -> DMatrix<f32> {
+        let mirrored: Vec<Views> = plates.iter().map(Views::mirrored).collect();
+        let mut other = self.of(&mirrored);
+        // Turn and place along change their sides.
+        for row in [0, 2] {
+            other.row_mut(row).neg_mut();
+        }
+        (self.of(plates) + other) / 2.0
+    }
+
     /// Of each plate of a chain, column by column: turn (degrees) and place across (mm), both toward its body,
     /// place along (mm), ten times the logarithm of the width, and the logarithms of their spreads.
-    fn of(&self, plates: Vec<Views>) -> DMatrix<f32> {
+    fn of(&self, plates: &[Views]) -> DMatrix<f32> {
         let many = plates.len();
         let eyes: Vec<[Vec<f32>; 2]> = plates
             .par_iter()
@@ -205,7 +238,7 @@ pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shif
         });
     }
     let film = (film, steps, corner);
-    let views = (0..chain.plates.len())
+    let views: Vec<Views> = (0..chain.plates.len())
         .into_par_iter()
         .map(|i| {
             let near = samples(&film, chain, &chain.plates[i], &NEAR);
@@ -219,7 +252,12 @@ pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shif
             }
         })
         .collect();
-    let out = net.of(views);
+    // Seen from the side front and back are no mirror images.
+    let out = if chain.lateral {
+        net.of(&views)
+    } else {
+        net.of_both(&views)
+    };
     out.column_iter()
         .zip(&chain.plates)
         .map(|(o, p)| Shift::read(o.as_slice(), -p.disc()))
@@ -314,34 +352,49 @@ mod tests {
         let expected: [[[f32; 8]; 3]; 2] = [
             [
                 [
-                    -0.0345, 0.6649, -0.3224, 0.2132, 0.7570, 0.7754, 0.2038, -0.1998,
+                    -1.8834, -0.2666, 0.1914, -0.0453, 0.6462, 0.8628, 0.1346, -0.2317,
                 ],
                 [
-                    -0.6907, 0.2201, -0.3740, -0.1082, 0.6696, 0.7522, 0.1345, -0.0395,
+                    -0.1633, 0.1885, 0.5141, -0.0659, 0.7234, 0.7799, 0.1626, -0.2407,
                 ],
                 [
-                    -0.6200, 0.5679, 0.0196, 0.2597, 0.7084, 0.7995, 0.2010, -0.1520,
+                    -0.3934, -0.2897, 0.0389, 0.5922, 0.7727, 0.7680, 0.1508, -0.1378,
                 ],
             ],
             [
                 [
-                    -0.2006, 0.1380, -0.0063, -0.0993, 0.3705, 0.1421, -0.1856, -0.4344,
+                    1.8224, 0.1763, -0.3230, 0.0467, 0.5538, 0.3373, 0.0288, -0.2369,
                 ],
                 [
-                    -0.0369, 0.1797, 0.0461, -0.3270, 0.3459, 0.1846, -0.1518, -0.4238,
+                    0.2802, -0.1387, -0.6333, 0.2433, 0.5950, 0.5263, -0.0438, -0.3354,
                 ],
                 [
-                    -0.0303, -0.1814, -0.1893, 0.0061, 0.3824, 0.1995, -0.1090, -0.3988,
+                    2.0098, -0.0099, -0.7293, 0.3324, 0.9211, 0.5852, -0.0195, -0.4312,
                 ],
             ],
         ];
         for (net, expected) in [&*FRONTAL, &*LATERAL].into_iter().zip(expected) {
-            let out = net.of((0..3).map(plain).collect());
+            let views: Vec<Views> = (0..3).map(plain).collect();
+            let out = net.of(&views);
             for (found, expected) in out.column_iter().zip(expected) {
                 for (a, b) in found.iter().zip(expected) {
                     assert!((a - b).abs() < 2e-3, "{found} {expected:?}");
                 }
             }
+        }
+    }
+
+    #[test]
+    fn of_the_mirror_image_the_mirrored_answer_is_given() {
+        let views: Vec<Views> = (0..3).map(plain).collect();
+        let mirrored: Vec<Views> = views.iter().map(Views::mirrored).collect();
+        let [a, b] = [&views, &mirrored].map(|v| FRONTAL.of_both(v));
+        for (x, y) in a.column_iter().zip(b.column_iter()) {
+            for (k, (x, y)) in x.iter().zip(y.iter()).enumerate() {
+                let side = if k == 0 || k == 2 { -1.0 } else { 1.0 };
+                assert!((x - side * y).abs() < 1e-4, "{k}: {x} {y}");
+            }
+            assert!(x[0].abs() > 0.01);
         }
     }
 }
