@@ -28,6 +28,7 @@ mod standard;
 mod thin;
 mod trained;
 mod usual;
+mod views;
 mod walls;
 
 pub use bone::bone_is_dark;

@@ -1,14 +1,11 @@
 //! A last look at each plate by a small network trained on invented films: where the plate lies from where
 //! the chain put it. It is the only thing here that was learned; docs/METHODS.md says from what.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::Chain;
 use super::net::{Along, Convolution, Linear, Maps, Weights, positive};
-use super::reduce::reduced_about;
 use super::refine::Seen;
-use super::standard::{local, standard};
-use crate::film::GreyPlane;
-use crate::units::FilmPx;
-use nalgebra::{DMatrix, Vector2};
+use super::views::{About, NEAR, TOLD, View, Views, WIDE, about, views};
+use nalgebra::DMatrix;
 use rayon::prelude::*;
 use std::sync::LazyLock;
 
@@ -17,45 +14,18 @@ static FRONTAL: LazyLock<Network> =
 static LATERAL: LazyLock<Network> =
     LazyLock::new(|| Network::read(include_bytes!("weights/lateral.f16")));
 
-/// What is seen of a plate: samples along it and across it, and how far they reach, in half widths.
-struct View {
-    columns: usize,
-    rows: usize,
-    reach: [f32; 2],
-}
-
-impl View {
-    fn maps(&self, data: Vec<f32>) -> Maps {
-        Maps {
-            rows: self.rows,
-            columns: self.columns,
-            data,
-        }
-    }
-}
-
-const NEAR: View = View {
-    columns: 64,
-    rows: 96,
-    reach: [1.5, 1.8],
-};
-const WIDE: View = View {
-    columns: 48,
-    rows: 64,
-    reach: [3.3, 3.96],
-};
 /// Numbers that a view is brought to.
 const SEEN: usize = 32;
-/// Numbers that are told besides: the bends to four neighbours, the side of the body, the half width, the
-/// quality.
-const TOLD: usize = 7;
-const BENDS: usize = 4;
 const HIDDEN: usize = 64;
 /// The farthest a plate is moved, mm, and turned, degrees.
 const MOST: (f64, f64) = (3.0, 8.0);
 /// A place across and a turn whose spread is this, mm and degrees, are believed by half, of more spread less: so it
 /// is on films of a kind that was not trained on, seldom on others.
 const BELIEVED: (f64, f64) = (1.0, 4.0);
+
+/// How far aside the two looks of a lateral film start, mm along the plates. From one start, marks carried onto a film and
+/// onto its mirror image were up to 1.8° apart.
+const ASIDE: f64 = 1.2;
 
 /// How far a plate lies from where it was put.
 #[derive(Clone, Copy, Debug)]
@@ -120,34 +90,6 @@ impl Eye {
     }
 }
 
-/// What is seen and told of a plate.
-struct Views {
-    near: Maps,
-    wide: Maps,
-    told: [f32; TOLD],
-}
-
-impl Views {
-    /// As the plate's mirror image is seen: where bone lies left and right alike, a second look.
-    fn mirrored(&self) -> Views {
-        let turned = |maps: &Maps| Maps {
-            data: maps
-                .data
-                .chunks_exact(maps.columns)
-                .flat_map(|row| row.iter().rev().copied())
-                .collect(),
-            ..*maps
-        };
-        let mut told = self.told;
-        told[..BENDS].iter_mut().for_each(|v| *v = -*v);
-        Views {
-            near: turned(&self.near),
-            wide: turned(&self.wide),
-            told,
-        }
-    }
-}
-
 struct Network {
     near: Eye,
     wide: Eye,
@@ -181,6 +123,21 @@ impl Network {
             other.row_mut(row).neg_mut();
         }
         (self.of(plates) + other) / 2.0
+    }
+
+    /// The mean of what is said of the plates from two starts, [`ASIDE`] to each side along them: where front and
+    /// back are no mirror images, a second look of another kind, for the chain knows least where a plate lies along.
+    fn aside_of(&self, film: &About, chain: &Chain, quality: &[f64]) -> DMatrix<f32> {
+        let look = |aside: f64| {
+            let mut start = chain.clone();
+            for p in &mut start.plates {
+                p.middle += p.along() * aside;
+            }
+            let mut out = self.of(&views(film, &start, quality));
+            out.row_mut(2).add_scalar_mut(aside as f32);
+            out
+        };
+        (look(ASIDE) + look(-ASIDE)) / 2.0
     }
 
     /// Of each plate of a chain, column by column: turn (degrees) and place across (mm), both toward its body,
@@ -220,43 +177,11 @@ impl Network {
 /// quality as the chain has it.
 pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shift> {
     let net: &Network = if chain.lateral { &LATERAL } else { &FRONTAL };
-    let reach = f64::from(WIDE.reach[0].hypot(WIDE.reach[1]));
-    let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
-    for p in &chain.plates {
-        low = low.inf(&p.middle.add_scalar(-reach * p.half));
-        high = high.sup(&p.middle.add_scalar(reach * p.half));
-    }
-    let (mut film, steps, corner) = reduced_about(seen.plane, seen.steps, low, high);
-    if let Some(metal) = seen.metal {
-        let width = film.width.max(1);
-        film.data.par_iter_mut().enumerate().for_each(|(i, v)| {
-            let pixel = FilmPx::new((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
-            let place = corner + steps.mm(pixel);
-            if metal.covers(place) {
-                *v = metal.filled(place);
-            }
-        });
-    }
-    let film = (film, steps, corner);
-    let views: Vec<Views> = (0..chain.plates.len())
-        .into_par_iter()
-        .map(|i| {
-            let near = samples(&film, chain, &chain.plates[i], &NEAR);
-            let wide = samples(&film, chain, &chain.plates[i], &WIDE);
-            let mut both = standard(&near);
-            both.extend(local(&near, NEAR.columns, NEAR.rows));
-            Views {
-                near: NEAR.maps(both),
-                wide: WIDE.maps(local(&wide, WIDE.columns, WIDE.rows)),
-                told: told(chain, i, quality[i]),
-            }
-        })
-        .collect();
-    // Seen from the side front and back are no mirror images.
+    let film = about(seen, chain);
     let out = if chain.lateral {
-        net.of(&views)
+        net.aside_of(&film, chain, quality)
     } else {
-        net.of_both(&views)
+        net.of_both(&views(&film, chain, quality))
     };
     out.column_iter()
         .zip(&chain.plates)
@@ -274,57 +199,6 @@ pub(super) fn shift(chain: &mut Chain, by: &[Shift]) {
         p.tilt += s.turn.to_radians() * down;
         p.half *= s.wider;
     }
-}
-
-/// What is told of a plate besides what is seen of it.
-fn told(chain: &Chain, i: usize, quality: f64) -> [f32; TOLD] {
-    let (plates, last) = (&chain.plates, chain.plates.len() as isize - 1);
-    let bend = |k: isize| {
-        let near = &plates[(i as isize + k).clamp(0, last) as usize];
-        ((near.tilt - plates[i].tilt).to_degrees() * chain.down / 10.0) as f32
-    };
-    let p = &plates[i];
-    [
-        bend(-2),
-        bend(-1),
-        bend(1),
-        bend(2),
-        -p.disc() as f32,
-        (p.half / 15.0) as f32,
-        quality as f32,
-    ]
-}
-
-/// The film about a plate, row by row, the body below.
-fn samples(
-    (film, steps, corner): &(GreyPlane, Steps, Vector2<f64>),
-    chain: &Chain,
-    p: &Guess,
-    view: &View,
-) -> Vec<f32> {
-    let feet = chain.feet(p.tilt) * (-p.disc() * p.half);
-    // From column to column and from row to row, in pixels: a view lies straight on the film.
-    let by = |way: Vector2<f64>, many: usize, reach: f32| {
-        let step = steps.film(way * (2.0 * f64::from(reach) / (many - 1) as f64));
-        (step.x, step.y)
-    };
-    let across = by(p.along() * p.half, view.columns, view.reach[0]);
-    let down = by(feet, view.rows, view.reach[1]);
-    let [columns, rows] = [view.columns, view.rows].map(|n| (n - 1) as f64 / 2.0);
-    let middle = steps.film(p.middle - corner);
-    let mut out = Vec::with_capacity(view.rows * view.columns);
-    for row in 0..view.rows {
-        let r = row as f64 - rows;
-        let (x, y) = (
-            middle.x + down.0 * r - across.0 * columns,
-            middle.y + down.1 * r - across.1 * columns,
-        );
-        out.extend(
-            (0..view.columns)
-                .map(|c| film.sample(x + across.0 * c as f64, y + across.1 * c as f64)),
-        );
-    }
-    out
 }
 
 #[cfg(test)]
