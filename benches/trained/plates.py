@@ -1,6 +1,6 @@
 """Films written by benches/training.rs, and what the network sees of their plates.
 
-The views, their scaling and what is told besides are the same in src/locate/trained.rs; change both.
+The views, their scaling and what is told besides are the same in src/locate/views.rs; change both.
 """
 import glob
 import os
