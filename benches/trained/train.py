@@ -4,7 +4,7 @@ python train.py pa|lateral MINUTES WEIGHTS --films FOLDER=SHARE… --agree FOLDE
 
 A batch's chains are of the folders by their shares, a quarter of them cut short; two are of one film of `--agree`, from
 two starts: of these only the difference of what is left counts. What was seen of a chain is used three times, in
-different batches: looking takes as long as learning. `--keep` writes the network with all it needs to go on from, which
+different batches: looking takes as long as learning. `--keep` writes the network (not the optimiser) to go on from, which
 `--start` reads.
 """
 import argparse
@@ -16,13 +16,15 @@ from plates import load, seen
 
 BATCH, RATE = 8, 2e-3
 POOL, USES = 96, 3
+# What turn, place across, place along and width are measured in, and how much they count.
+UNIT, COUNTS = torch.tensor([1.0, 0.4, 1.0, 1.0]), torch.tensor([1.0, 1.0, 0.3, 0.3])
 
 
 def loss(found, answer):
     """Of heavy tails: a plate that cannot be told must not decide."""
     spread = found[:, 4:].clamp(-3, 3)
-    z = (found[:, :4] - answer) / torch.tensor([1.0, 0.4, 1.0, 1.0]) / torch.exp(spread)
-    return (torch.tensor([1.0, 1.0, 0.3, 0.3]) * (2.5 * torch.log1p(z * z / 4) + spread)).mean()
+    z = (found[:, :4] - answer) / UNIT / torch.exp(spread)
+    return (COUNTS * (2.5 * torch.log1p(z * z / 4) + spread)).mean()
 
 
 def cut(chain, rng):
@@ -38,8 +40,8 @@ def cut(chain, rng):
 def apart_of(found, answer, sides):
     """How far two starts of one film end from each other; what the marks are off by is in both and drops out."""
     left = [(f[:, :4] - a) * torch.tensor([s, 1.0, s, 1.0]) for f, a, s in zip(found, answer, sides)]
-    z = (left[0] - left[1]) / 1.414 / torch.tensor([1.0, 0.4, 1.0, 1.0])
-    return (torch.tensor([1.0, 1.0, 0.3, 0.3]) * 2.5 * torch.log1p(z * z / 4)).mean()
+    z = (left[0] - left[1]) / 1.414 / UNIT
+    return (COUNTS * 2.5 * torch.log1p(z * z / 4)).mean()
 
 
 class Pool:
