@@ -9,10 +9,13 @@ use super::look::levelled;
 use super::metal::Metal;
 use super::midline::{Place, borders, nearest, resampled, trace};
 use super::moved::{Found, Moved, found};
-use super::path::{coarse, path};
+use super::overview::Overview;
+use super::path::{cheapest, coarse, path};
 use super::pattern::Pattern;
 use super::refine::{Refined, Round, Seen, fit};
 use super::smooth::across;
+use super::sought::Reading;
+use super::told::{centred, seen, told_along};
 use crate::film::GreyPlane;
 use crate::landmark::Level;
 use nalgebra::Vector2;
@@ -24,6 +27,10 @@ const OVER_CHORD: [f64; 4] = [1.0, 1.1, 1.22, 1.35];
 const ALIKE: f64 = 0.5;
 /// SD of a place that a hint gives, mm.
 const HELD_SD: f64 = 1.5;
+/// The overview is followed where it is so sure of the spine, in the mean.
+const SEEN: f64 = 0.3;
+/// How many times more plates must stand out of noise along another line, to be laid there instead.
+const CLEARLY: f64 = 1.15;
 
 const FIRST: Round = Round {
     grid: Grid {
@@ -111,8 +118,37 @@ impl<'a> Laying<'a> {
         }
     }
 
+    /// Where the feet lie: by the outermost hints, else as on the film before.
+    fn feet(&self) -> Vector2<f64> {
+        match (self.anchors, &self.pattern.course[..]) {
+            ([first, .., last], _) => last.1 - first.1,
+            (_, [first, .., last]) => last - first,
+            _ => Vector2::y(),
+        }
+    }
+
+    /// The film as it is, or its negative.
+    fn reading(&self, negative: bool) -> Reading {
+        let of = |film: &GreyPlane| Overview::of(film, self.pattern.lateral, self.feet());
+        if negative {
+            Reading {
+                sign: -1.0,
+                overview: of(&self.coarse.negative()),
+            }
+        } else {
+            Reading {
+                sign: 1.0,
+                overview: of(&self.coarse),
+            }
+        }
+    }
+
     /// The pattern's vertebrae looked for over the film; with `either`, or over its negative.
     pub(super) fn sought(&self, either: bool) -> Found {
+        let mut readings = vec![self.reading(false)];
+        if either {
+            readings.push(self.reading(true));
+        }
         let middle = self.film.steps.middle(&self.plane);
         let moved = Moved::onto(self.pattern, self.anchors, middle);
         found(
@@ -121,7 +157,7 @@ impl<'a> Laying<'a> {
             &moved,
             self.anchors,
             self.film.hand,
-            either,
+            &readings,
         )
     }
 
@@ -142,22 +178,28 @@ impl<'a> Laying<'a> {
         })
     }
 
-    /// A usual spine laid along the spine's path, and along where vertebrae look as they usually do: the path
-    /// leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is brighter than
-    /// they are. The one whose plates stand out more of noise is kept.
+    /// A usual spine laid where the overview tells the spine and its levels, unless it stands out clearly more where
+    /// vertebrae look as they usually do. Where the overview does not see a spine, along those or along the path of
+    /// what is bright: it leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is
+    /// brighter than they are.
     pub(super) fn proposed(self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Laid {
-        let along = |points: &[Vector2<f64>]| {
-            let chain = self.along_line(points);
+        let along = |chain: Chain| {
             // Bodies keep their heights from film to film: the laid ones hold throughout.
             let heights = chain.heights();
             self.fitted(chain, &heights, None)
         };
-        let by_path = along(&self.path(first.1, last.1));
-        let by_looks = along(&self.usual_middles(first, last));
-        let plates = if by_looks.1 > by_path.1 {
+        let reading = self.reading(false);
+        let course = self.told_course(&reading.overview);
+        let by_looks = along(self.along_line(&self.usual_middles(first, last, &reading)));
+        let (other, clearly) = if seen(&reading.overview, &course) >= SEEN {
+            (along(self.told(&reading.overview, &course)), CLEARLY)
+        } else {
+            (along(self.along_line(&self.path(first.1, last.1))), 1.0)
+        };
+        let plates = if by_looks.1 > clearly * other.1 {
             by_looks.0
         } else {
-            by_path.0
+            other.0
         };
         Laid {
             plates,
@@ -186,7 +228,9 @@ impl<'a> Laying<'a> {
         &self,
         first: &(f64, Vector2<f64>),
         last: &(f64, Vector2<f64>),
+        reading: &Reading,
     ) -> Vec<Vector2<f64>> {
+        let readings = std::slice::from_ref(reading);
         let chord = (last.1 - first.1).norm() / (last.0 - first.0).max(1e-6);
         let of_size = |longer: f64| {
             let size = chord * longer;
@@ -199,7 +243,7 @@ impl<'a> Laying<'a> {
                 &moved,
                 &anchors,
                 self.film.hand,
-                false,
+                readings,
             )
         };
         let best = OVER_CHORD[1..]
@@ -217,9 +261,43 @@ impl<'a> Laying<'a> {
 
     /// The pattern's plates along a line down the spine on the film.
     fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
+        let found = self.guide(points);
+        let by = borders(self.pattern.lateral, self.film.hand);
+        let mut course = trace(&self.plane, self.film.steps, &found, by);
+        if !self.pattern.lateral {
+            // Once more about where it was found: the path may run beside the spine. On a lateral film that
+            // leads further off it.
+            for (place, guide) in course.iter_mut().zip(&found) {
+                place.half = guide.half;
+            }
+            course = trace(&self.plane, self.film.steps, &course, by);
+        }
+        self.along_course(&course, &self.held_on(&course))
+    }
+
+    /// The course of the spine from hint to hint where the overview tells it.
+    fn told_course(&self, overview: &Overview) -> Vec<Place> {
+        let mut points: Vec<Vector2<f64>> = Vec::new();
+        for pair in self.anchors.windows(2) {
+            let part = cheapest(&self.coarse, pair[0].1, pair[1].1, |_, p| {
+                overview.at(p).cost()
+            });
+            points.extend(part.iter().skip(usize::from(!points.is_empty())));
+        }
+        centred(overview, self.guide(&points))
+    }
+
+    /// The pattern's plates along that course, where the overview tells their levels.
+    fn told(&self, overview: &Overview, course: &[Place]) -> Chain {
+        let on = told_along(overview, course, self.pattern, &self.held_on(course));
+        self.along_course(course, &on)
+    }
+
+    /// A line down the spine as places with half widths at the film's own scale, so far beyond its ends as the
+    /// pattern goes.
+    fn guide(&self, points: &[Vector2<f64>]) -> Vec<Place> {
         let (pattern, anchors) = (self.pattern, self.anchors);
         let (first, last) = (anchors[0], anchors[anchors.len() - 1]);
-        // Half widths at the film's own scale.
         let scale = length(points) / (last.0 - first.0).max(1.0);
         let halves: Vec<f64> = (0..points.len())
             .map(|i| {
@@ -236,27 +314,20 @@ impl<'a> Laying<'a> {
             .max(0.0)
             * scale)
             + 8.0;
-        let found = resampled(points, &halves, beyond);
-        let by = borders(pattern.lateral, self.film.hand);
-        let mut course = trace(&self.plane, self.film.steps, &found, by);
-        if !pattern.lateral {
-            // Once more about where it was found: the path may run beside the spine. On a lateral film that
-            // leads further off it.
-            for (place, guide) in course.iter_mut().zip(&found) {
-                place.half = guide.half;
-            }
-            course = trace(&self.plane, self.film.steps, &course, by);
-        }
-        self.along_course(&course)
+        resampled(points, &halves, beyond)
     }
 
-    /// The pattern's plates along a course, stretched evenly between the anchors.
-    fn along_course(&self, course: &[Place]) -> Chain {
-        let (pattern, anchors) = (self.pattern, self.anchors);
-        let on: Vec<(f64, f64)> = anchors
+    /// The hints as distances along the pattern and along a course on the film.
+    fn held_on(&self, course: &[Place]) -> Vec<(f64, f64)> {
+        self.anchors
             .iter()
             .filter_map(|(along, p)| Some((*along, nearest(course, *p)?.along)))
-            .collect();
+            .collect()
+    }
+
+    /// The pattern's plates along a course, stretched evenly between places given as distances along both.
+    fn along_course(&self, course: &[Place], on: &[(f64, f64)]) -> Chain {
+        let pattern = self.pattern;
         let at = |along: f64| {
             let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
             let (a, b) = (on[k - 1], on[k]);

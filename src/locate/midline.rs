@@ -239,7 +239,7 @@ pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Border
 }
 
 /// Smooths the middles over about a vertebra's height and takes the directions from them.
-fn straighten(places: &mut [Place]) {
+pub(super) fn straighten(places: &mut [Place]) {
     const REACH: isize = 5;
     let n = places.len() as isize;
     let middles: Vec<Vector2<f64>> = places.iter().map(|p| p.middle).collect();

@@ -1,11 +1,13 @@
 //! What the pixels say about marks: end-plates fitted as one chain by classical image analysis that explains
-//! itself; after it one small step that was learned (trained.rs).
+//! itself; after it one small step that was learned (trained.rs), and before carrying and proposing a learned overview of
+//! where the spine may run (overview.rs).
 
 mod answer;
 mod bone;
 mod carry;
 mod chain;
 mod evidence;
+mod expected;
 mod halves;
 mod infer;
 mod laying;
@@ -16,6 +18,7 @@ mod metal;
 mod midline;
 mod moved;
 mod net;
+mod overview;
 mod patch;
 mod path;
 mod pattern;
@@ -26,6 +29,7 @@ mod smooth;
 mod sought;
 mod standard;
 mod thin;
+mod told;
 mod trained;
 mod usual;
 mod views;

@@ -2,7 +2,7 @@
 
 use super::chain::{Guess, unwrapped};
 use super::pattern::Pattern;
-use super::sought::{Sighting, Sought};
+use super::sought::{Reading, Sighting, Sought};
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 
@@ -78,7 +78,7 @@ pub(super) fn found(
     moved: &Moved,
     hints: &[(f64, Vector2<f64>)],
     hand: f64,
-    either: bool,
+    readings: &[Reading],
 ) -> Found {
     let mut looks = pattern.looks.clone();
     for l in &mut looks {
@@ -92,12 +92,13 @@ pub(super) fn found(
     let scale = moved.by.norm();
     let chosen = Sought {
         looks: &looks,
+        expected: &pattern.expected,
         film,
         down: hand,
         scale,
         hints: &hints,
     }
-    .seek(either);
+    .seek(readings);
     let sightings = chosen.sightings;
     let mut before: Option<f64> = None;
     let plates: Vec<Guess> = pattern

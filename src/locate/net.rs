@@ -1,8 +1,11 @@
 //! The few layers of a small network, and its weights.
 
 use nalgebra::DMatrix;
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// A picture of several channels, each row by row.
+#[derive(Clone)]
 pub(super) struct Maps {
     pub(super) rows: usize,
     pub(super) columns: usize,
@@ -34,14 +37,20 @@ fn whole(bits: u16) -> f32 {
     sign * size
 }
 
-/// A convolution of a picture and what is negative cut off.
+/// A convolution of a picture.
 pub(super) struct Convolution {
     /// Inputs and places of the kernel by outputs.
     weights: DMatrix<f32>,
     bias: Vec<f32>,
     size: usize,
     stride: usize,
+    /// Distance of the kernel's places, pixels.
+    apart: usize,
 }
+
+/// Rows of the output are computed in strips of about so many pixels: what the kernel sees of more would not stay
+/// in the processor's cache.
+const STRIP: usize = 2048;
 
 impl Convolution {
     pub(super) fn read(
@@ -57,25 +66,68 @@ impl Convolution {
             bias: from.take(outputs),
             size,
             stride,
+            apart: 1,
         }
     }
 
+    /// The same with its kernel's places so far apart.
+    pub(super) fn wide(mut self, apart: usize) -> Convolution {
+        self.apart = apart;
+        self
+    }
+
+    /// What is negative is cut off.
     pub(super) fn of(&self, maps: &Maps) -> Maps {
-        let pad = self.size / 2;
+        let mut out = self.linear(maps);
+        out.data.iter_mut().for_each(|v| *v = v.max(0.0));
+        out
+    }
+
+    pub(super) fn linear(&self, maps: &Maps) -> Maps {
         let (rows, columns) = (
             maps.rows.div_ceil(self.stride),
             maps.columns.div_ceil(self.stride),
         );
+        let strip = (STRIP / columns.max(1)).max(1);
+        let strips: Vec<(usize, DMatrix<f32>)> = (0..rows.div_ceil(strip))
+            .into_par_iter()
+            .map(|k| {
+                let own = k * strip..((k + 1) * strip).min(rows);
+                (own.start, self.strip(maps, own, columns))
+            })
+            .collect();
         let many = rows * columns;
+        let mut data = vec![0f32; many * self.bias.len()];
+        for (start, part) in strips {
+            let to = data.chunks_exact_mut(many).zip(part.column_iter());
+            for ((to, part), bias) in to.zip(&self.bias) {
+                let to = &mut to[start * columns..][..part.len()];
+                to.iter_mut().zip(&part).for_each(|(t, v)| *t = v + bias);
+            }
+        }
+        Maps {
+            rows,
+            columns,
+            data,
+        }
+    }
+
+    /// Some rows of the output, a column for each channel.
+    fn strip(&self, maps: &Maps, own: Range<usize>, columns: usize) -> DMatrix<f32> {
+        let pad = self.size / 2 * self.apart;
+        let many = own.len() * columns;
         let mut seen = vec![0f32; many * self.weights.nrows()];
         let channels: Vec<&[f32]> = maps.data.chunks_exact(maps.rows * maps.columns).collect();
         for (i, part) in seen.chunks_exact_mut(many).enumerate() {
             let (kx, ky) = (i % self.size, i / self.size % self.size);
+            let (kx, ky) = (kx * self.apart, ky * self.apart);
             let channel = channels[i / (self.size * self.size)];
             // Beyond the picture is nought.
-            let first = pad.saturating_sub(kx).div_ceil(self.stride);
-            let from = first * self.stride + kx - pad;
-            for (row, line) in part.chunks_exact_mut(columns).enumerate() {
+            let first = pad.saturating_sub(kx).div_ceil(self.stride).min(columns);
+            let from = (first * self.stride + kx)
+                .saturating_sub(pad)
+                .min(maps.columns);
+            for (line, row) in part.chunks_exact_mut(columns).zip(own.clone()) {
                 let y = (row * self.stride + ky).wrapping_sub(pad);
                 if y < maps.rows {
                     let own = &channel[y * maps.columns + from..(y + 1) * maps.columns];
@@ -87,15 +139,7 @@ impl Convolution {
                 }
             }
         }
-        let mut out = DMatrix::from_vec(many, self.weights.nrows(), seen) * &self.weights;
-        for (mut column, bias) in out.column_iter_mut().zip(&self.bias) {
-            column.iter_mut().for_each(|v| *v = (*v + bias).max(0.0));
-        }
-        Maps {
-            rows,
-            columns,
-            data: out.data.into(),
-        }
+        DMatrix::from_vec(many, self.weights.nrows(), seen) * &self.weights
     }
 }
 
@@ -198,6 +242,7 @@ mod tests {
             bias: vec![-1.0],
             size: 3,
             stride: 2,
+            apart: 1,
         };
         let out = c.of(&Maps {
             rows: 3,

@@ -70,6 +70,31 @@ pub(super) fn path(
     guide: &[Vector2<f64>],
 ) -> Vec<Vector2<f64>> {
     let bone = columns(film);
+    let far = |p: Vector2<f64>| {
+        guide
+            .iter()
+            .map(|g| (g - p).norm_squared())
+            .fold(f64::INFINITY, f64::min)
+            .sqrt()
+    };
+    cheapest(film, from, to, |i, place| {
+        let own = (-1.3 * f64::from(bone[i])).exp();
+        let off = if guide.is_empty() {
+            0.0
+        } else {
+            far(place) / 25.0
+        };
+        0.15 + own * (1.0 + off * off)
+    })
+}
+
+/// The cheapest path from one place to another of a coarse film, mm, by the cost of a mm at each pixel and place.
+pub(super) fn cheapest(
+    film: &GreyPlane,
+    from: Vector2<f64>,
+    to: Vector2<f64>,
+    cost: impl Fn(usize, Vector2<f64>) -> f64,
+) -> Vec<Vector2<f64>> {
     let (w, h) = (film.width, film.height);
     let cell = |p: Vector2<f64>| {
         let x = ((p.x / COARSE) as usize).min(w - 1);
@@ -82,24 +107,7 @@ pub(super) fn path(
             ((i / w) as f64 + 0.5) * COARSE,
         )
     };
-    let far = |p: Vector2<f64>| {
-        guide
-            .iter()
-            .map(|g| (g - p).norm_squared())
-            .fold(f64::INFINITY, f64::min)
-            .sqrt()
-    };
-    let cost: Vec<f64> = (0..w * h)
-        .map(|i| {
-            let own = (-1.3 * f64::from(bone[i])).exp();
-            let off = if guide.is_empty() {
-                0.0
-            } else {
-                far(place(i)) / 25.0
-            };
-            0.15 + own * (1.0 + off * off)
-        })
-        .collect();
+    let cost: Vec<f64> = (0..w * h).map(|i| cost(i, place(i))).collect();
     let (start, end) = (cell(from), cell(to));
     let mut best = vec![f64::INFINITY; w * h];
     let mut before = vec![usize::MAX; w * h];

@@ -1,8 +1,10 @@
 //! The spine to be laid on a film: last film's, or a usual one's.
 
 use super::chain::{Chain, Guess, Steps};
+use super::expected::Expected;
 use super::likeness::Levelled;
 use super::look::{Look, levelled, looks};
+use super::overview::Overview;
 use super::path::coarse;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, Landmark, LandmarkSet, Level};
@@ -25,6 +27,8 @@ pub struct Pattern {
     pub(super) middle: Vector2<f64>,
     /// How each vertebra looks there.
     pub(super) looks: Vec<Look>,
+    /// What the overview is expected to tell of each; empty where looks are.
+    pub(super) expected: Vec<Expected>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -92,14 +96,22 @@ impl Pattern {
             });
             last = Some(p);
         }
+        let film = coarse(plane, steps);
+        let looks = looks(&levelled(&film), &chain);
+        let feet = looks.last()?.middle - looks.first()?.middle;
+        let overview = Overview::of(&film, lateral, feet);
+        let expected = looks
+            .iter()
+            .map(|l| Expected::before(overview.at(l.middle)));
         Some(Pattern {
+            expected: expected.collect(),
+            looks,
             plates,
             lateral,
             course: chain.plates.iter().map(|p| p.middle).collect(),
             pieces: Levelled::of(plane, steps).pieces(&chain),
             middle: steps.middle(plane),
             faces: chain.plates.iter().map(Guess::along).collect(),
-            looks: looks(&levelled(&coarse(plane, steps)), &chain),
         })
     }
 
@@ -186,6 +198,7 @@ impl Pattern {
         }
         Pattern {
             plates,
+            expected: Vec::new(),
             lateral,
             course: Vec::new(),
             faces: Vec::new(),
@@ -207,6 +220,7 @@ impl Pattern {
         out.course = down.collect();
         out.faces = vec![Vector2::x() * hand; out.plates.len()];
         out.looks = super::usual::usual_looks(&out);
+        out.expected = out.usually_told();
         out
     }
 
@@ -220,6 +234,14 @@ impl Pattern {
         let (a, b) = (&self.plates[k - 1], &self.plates[k]);
         let t = (along - a.along) / (b.along - a.along).max(1e-6);
         self.course[k - 1] + (self.course[k] - self.course[k - 1]) * t
+    }
+
+    /// What the overview usually tells of each vertebra.
+    pub(super) fn usually_told(&self) -> Vec<Expected> {
+        let levels = self.plates.chunk_by(|a, b| a.level == b.level);
+        levels
+            .map(|own| Expected::usual(own[0].level, own.iter().map(|p| p.edge)))
+            .collect()
     }
 
     /// The distance along the spine of what a mark names.

@@ -1,8 +1,10 @@
 //! The vertebrae of one film looked for on another by how they look, all together: what stands beside
 //! the spine (ribs, articular processes, shoulders) is told from it by the film before, not by a rule.
 
+use super::expected::{BEYOND, Expected};
 use super::least_squares::System;
 use super::look::{Look, samples};
+use super::overview::Overview;
 use super::path::COARSE;
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
@@ -61,17 +63,18 @@ const STRETCH: f64 = 0.05;
 const TURN_SD: f64 = 0.1;
 
 /// Where a vertebra was found: its middle, mm, how far it was turned against the expected direction, and
-/// how alike it is; none where it lies off the film.
+/// how alike it is (none where it lies off the film), and what the overview says of it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sighting {
     pub(super) middle: Vector2<f64>,
     pub(super) turn: f64,
     pub(super) alike: Option<f64>,
+    told: f64,
 }
 
 impl Sighting {
-    fn likeness(&self) -> f64 {
-        self.alike.unwrap_or(0.0)
+    fn likely(&self) -> f64 {
+        WEIGHT * self.alike.unwrap_or(0.0) + self.told
     }
 }
 
@@ -125,6 +128,7 @@ fn places(
                     middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
                     turn,
                     alike,
+                    told: BEYOND,
                 };
                 if n < SEEN * at.len() as f32 {
                     if [u, v, t].iter().all(|k| k % by.sparse == 0) {
@@ -140,13 +144,14 @@ fn places(
     (all, off_film)
 }
 
-/// The likeliest places, where the film is as it is or (`sign` −1) its negative.
-fn likeliest(tried: &[Tried], by: &Search, sign: f64) -> Vec<Sighting> {
+/// The likeliest places of a vertebra of which that is expected, where the film is as it is or (`sign` −1) its negative.
+fn likeliest(tried: &[Tried], by: &Search, view: &Reading, expected: &Expected) -> Vec<Sighting> {
     let mut all: Vec<Tried> = tried.to_vec();
     for (_, seen) in &mut all {
-        seen.alike = seen.alike.map(|a| sign * a);
+        seen.alike = seen.alike.map(|a| view.sign * a);
+        seen.told = view.overview.at(seen.middle).of(expected);
     }
-    all.sort_by(|a, b| b.1.likeness().total_cmp(&a.1.likeness()));
+    all.sort_by(|a, b| b.1.likely().total_cmp(&a.1.likely()));
     let mut kept: Vec<Tried> = Vec::new();
     for a in all {
         let near = |k: &Tried| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= by.apart);
@@ -160,10 +165,18 @@ fn likeliest(tried: &[Tried], by: &Search, sign: f64) -> Vec<Sighting> {
     kept.into_iter().map(|k| k.1).collect()
 }
 
+/// A film read as it is (`sign` +1) or as its negative (−1).
+pub(super) struct Reading {
+    pub(super) sign: f64,
+    pub(super) overview: Overview,
+}
+
 /// What is looked for on a levelled coarse film: looks where they are expected on it, `scale` times as far
 /// apart as they are. A hint holds a place of the film to a place among the expected ones.
 pub(super) struct Sought<'a> {
     pub(super) looks: &'a [Look],
+    /// What the overview is expected to tell of each.
+    pub(super) expected: &'a [Expected],
     pub(super) film: &'a GreyPlane,
     pub(super) down: f64,
     pub(super) scale: f64,
@@ -180,8 +193,8 @@ pub(super) struct Chosen {
 }
 
 impl Sought<'_> {
-    /// Finds the vertebrae; with `either`, on the film or on its negative.
-    pub(super) fn seek(&self, either: bool) -> Chosen {
+    /// Finds the vertebrae by the likeliest of the readings.
+    pub(super) fn seek(&self, readings: &[Reading]) -> Chosen {
         let start: Vec<Sighting> = self
             .looks
             .iter()
@@ -189,22 +202,30 @@ impl Sought<'_> {
                 middle: l.middle,
                 turn: 0.0,
                 alike: None,
+                told: BEYOND,
             })
             .collect();
-        let signs: &[f64] = if either { &[1.0, -1.0] } else { &[1.0] };
         let longer = if self.hints.len() < 2 {
             &LONGER[..]
         } else {
             &[1.0]
         };
-        let rough = self.chosen(&start, &WIDE, signs, longer);
-        let mut fine = self.chosen(&rough.sightings, &FINE, &[rough.sign], &[rough.longer]);
+        let rough = self.chosen(&start, &WIDE, readings, longer);
+        let own = readings.iter().position(|r| r.sign == rough.sign);
+        let own = own.map_or(readings, |k| &readings[k..=k]);
+        let mut fine = self.chosen(&rough.sightings, &FINE, own, &[rough.longer]);
         fine.sightings = smooth(self.looks, self.scale / rough.longer, &fine.sightings);
         fine
     }
 
-    /// The places that together are likeliest, by the likelier of the signs and lengths.
-    fn chosen(&self, about: &[Sighting], by: &Search, signs: &[f64], longer: &[f64]) -> Chosen {
+    /// The places that together are likeliest, by the likelier of the readings and lengths.
+    fn chosen(
+        &self,
+        about: &[Sighting],
+        by: &Search,
+        readings: &[Reading],
+        longer: &[f64],
+    ) -> Chosen {
         let tried: Vec<(Vec<Tried>, Vec<Sighting>)> = self
             .looks
             .par_iter()
@@ -217,11 +238,12 @@ impl Sought<'_> {
             sign: 1.0,
             longer: 1.0,
         };
-        for sign in signs {
+        for reading in readings {
             let all: Vec<Vec<Sighting>> = tried
                 .par_iter()
-                .map(|(on, off)| {
-                    let mut out = likeliest(on, by, *sign);
+                .zip(self.expected)
+                .map(|((on, off), expected)| {
+                    let mut out = likeliest(on, by, reading, expected);
                     out.extend(off);
                     out
                 })
@@ -232,7 +254,7 @@ impl Sought<'_> {
                     best = Chosen {
                         sightings,
                         score,
-                        sign: *sign,
+                        sign: reading.sign,
                         longer: *longer,
                     };
                 }
@@ -246,8 +268,8 @@ impl Sought<'_> {
         let (looks, hints) = (self.looks, self.hints);
         let scale = self.scale / longer;
         let own = |i: usize, f: &Sighting| {
-            let mut out = WEIGHT * f.likeness()
-                - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
+            let mut out =
+                f.likely() - 0.5 * ((f.middle - looks[i].middle).norm() / PLACE_SD).powi(2);
             for (expected, at) in hints {
                 let by = expected - looks[i].middle;
                 let nearest = looks

@@ -1,5 +1,5 @@
 //! A last look at each plate by a small network trained on invented films: where the plate lies from where
-//! the chain put it. It is the only thing here that was learned; docs/METHODS.md says from what.
+//! the chain put it. With overview.rs all that was learned here; docs/METHODS.md says from what.
 
 use super::chain::Chain;
 use super::net::{Along, Convolution, Linear, Maps, Weights, positive};

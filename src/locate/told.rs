@@ -1,0 +1,112 @@
+//! A usual spine laid along the course that the overview tells, each vertebra where its level is told.
+
+use super::expected::Told;
+use super::midline::{Place, straighten};
+use super::overview::Overview;
+use super::pattern::Pattern;
+use nalgebra::Vector2;
+
+/// How far to each side of the course the spine's middle is looked for, mm, and the step.
+const ASIDE: f64 = 10.0;
+const STEP: f64 = 1.0;
+/// SD of the distance of neighbours as a share of what is usual, and of a hint's place along the course, mm.
+const PITCH_SD: f64 = 0.22;
+const HELD_SD: f64 = 3.0;
+
+/// A course moved to the middle of what is told of the spine across it.
+pub(super) fn centred(overview: &Overview, mut course: Vec<Place>) -> Vec<Place> {
+    let many = (ASIDE / STEP) as i32;
+    for place in &mut course {
+        let across = Vector2::new(place.toward.y, -place.toward.x);
+        let (mut sum, mut at) = (1e-3, 0.0);
+        for k in -many..=many {
+            let off = f64::from(k) * STEP;
+            let spine = overview.at(place.middle + across * off).spine;
+            sum += spine;
+            at += spine * off;
+        }
+        place.middle += across * (at / sum);
+    }
+    straighten(&mut course);
+    course
+}
+
+/// Mean probability of the spine along a course, 0 to 1.
+pub(super) fn seen(overview: &Overview, course: &[Place]) -> f64 {
+    let all = course.iter().map(|c| overview.at(c.middle).spine);
+    all.sum::<f64>() / course.len().max(1) as f64
+}
+
+/// Where the pattern's vertebrae lie along a course, as distances along both, from what is told of levels there,
+/// usual distances and `held`, the hints: those that together are likeliest.
+pub(super) fn told_along(
+    overview: &Overview,
+    course: &[Place],
+    pattern: &Pattern,
+    held: &[(f64, f64)],
+) -> Vec<(f64, f64)> {
+    let (first, last) = (held[0], held[held.len() - 1]);
+    // Hints may lie where no spine can be; heights stay positive.
+    let scale = ((last.1 - first.1) / (last.0 - first.0).max(1e-6)).max(0.1);
+    let end = course.last().map_or(0.0, |c| c.along);
+    let many = (end / STEP) as usize + 1;
+    let told: Vec<Told> = (0..many)
+        .map(|k| overview.at(middle_at(course, k as f64 * STEP)))
+        .collect();
+    let usual: Vec<f64> = pattern
+        .plates
+        .chunk_by(|a, b| a.level == b.level)
+        .map(|own| own.iter().map(|p| p.along).sum::<f64>() / own.len() as f64)
+        .collect();
+    let expected = pattern.usually_told();
+    let own = |i: usize, k: usize| {
+        let mut out = told[k].of(&expected[i]);
+        for (along, at) in held {
+            let nearest = usual
+                .iter()
+                .all(|u| (u - along).abs() >= (usual[i] - along).abs() - 1e-9);
+            if nearest {
+                let said = at + scale * (usual[i] - along);
+                out -= 0.5 * ((k as f64 * STEP - said) / HELD_SD).powi(2);
+            }
+        }
+        out
+    };
+    let mut score: Vec<f64> = (0..many).map(|k| own(0, k)).collect();
+    let mut back: Vec<Vec<usize>> = Vec::new();
+    for i in 1..usual.len() {
+        let pitch = scale * (usual[i] - usual[i - 1]);
+        let next: Vec<(usize, f64)> = (0..many)
+            .map(|k| {
+                let (low, high) = ((0.4 * pitch / STEP) as usize, (1.6 * pitch / STEP) as usize);
+                let from = k.saturating_sub(high)..(k + 1).saturating_sub(low);
+                let (before, best) = from
+                    .map(|j| {
+                        let z = ((k - j) as f64 * STEP / pitch - 1.0) / PITCH_SD;
+                        (j, score[j] - 0.5 * z * z)
+                    })
+                    .fold((k, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
+                (before, best + own(i, k))
+            })
+            .collect();
+        back.push(next.iter().map(|n| n.0).collect());
+        score = next.into_iter().map(|n| n.1).collect();
+    }
+    let mut k = (0..many).fold(0, |best, k| if score[k] > score[best] { k } else { best });
+    let mut out = vec![(usual[usual.len() - 1], k as f64 * STEP)];
+    for i in (0..back.len()).rev() {
+        k = back[i][k];
+        out.push((usual[i], k as f64 * STEP));
+    }
+    out.reverse();
+    out
+}
+
+/// The middle of the spine at a distance along the course.
+fn middle_at(course: &[Place], along: f64) -> Vector2<f64> {
+    let k = course
+        .partition_point(|c| c.along <= along)
+        .clamp(1, course.len() - 1);
+    let (a, b) = (&course[k - 1], &course[k]);
+    a.middle + (b.middle - a.middle) * ((along - a.along) / (b.along - a.along).max(1e-6))
+}
