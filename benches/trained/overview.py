@@ -7,7 +7,6 @@ The network sees a whole film at 2 mm a pixel and tells of every 4 mm: whether t
 the level there (C7 is 0, S1 18; whole numbers in the middles of bodies, halves in discs) with the logarithm of its
 spread, and cosine and sine of its phase. src/locate/overview.rs computes the same.
 """
-import argparse
 import glob
 import os
 import time
@@ -15,6 +14,7 @@ import numpy as np
 import torch
 import torch.nn as nn
 import torch.nn.functional as F
+from given import given
 
 COARSE, CELL = 2.0, 4.0  # mm
 LEVELS = ["C7", *(f"T{k}" for k in range(1, 14)), *(f"L{k}" for k in range(1, 7)), "S1"]
@@ -253,38 +253,25 @@ def shown(network, apart):
 
 
 def main():
-    parser = argparse.ArgumentParser()
-    parser.add_argument("view", choices=["pa", "lateral"])
-    parser.add_argument("minutes", type=float)
-    parser.add_argument("weights")
-    parser.add_argument("--films", nargs="+", required=True)
-    parser.add_argument("--apart", nargs="*", default=[])
-    parser.add_argument("--start")
-    parser.add_argument("--keep")
-    parser.add_argument("--rate", type=float, default=RATE)
-    given = parser.parse_args()
-    lateral = given.view == "lateral"
-    folders = [f.split("=") for f in given.films]
-    shares = np.array([float(share) for _, share in folders])
-    sets = [load(folder, lateral) for folder, _ in folders]
-    apart = {folder: load(folder, lateral) for folder in given.apart}
+    words, _, sets, shares, apart = given(load, ("--rate", float))
+    rate = words.rate or RATE
     rng = np.random.default_rng(1)
     torch.manual_seed(1)
     torch.set_num_threads(1)
     network = Overview()
-    if given.start:
-        network.load_state_dict(torch.load(given.start))
+    if words.start:
+        network.load_state_dict(torch.load(words.start))
     network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=1e-3)
 
     def draw():
-        own = sets[rng.choice(len(sets), p=shares / shares.sum())]
+        own = sets[rng.choice(len(sets), p=shares)]
         return example(own[rng.integers(len(own))], rng)
 
-    start, total, told, step, losses = time.time(), 60 * given.minutes, 0.0, 0, []
+    start, total, told, step, losses = time.time(), 60 * words.minutes, 0.0, 0, []
     while (gone := time.time() - start) < total:
         for group in optimiser.param_groups:
-            group["lr"] = given.rate * min(1, (step + 1) / 100) / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
+            group["lr"] = rate * min(1, (step + 1) / 100) / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
         batch = [draw() for _ in range(BATCH)]
         x = torch.cat([b[0] for b in batch]).to(memory_format=torch.channels_last)
         answers = [torch.stack([b[1][k] for b in batch]) for k in range(4)]
@@ -300,12 +287,12 @@ def main():
             print(f"{gone:.0f} s, step {step}, loss {np.mean(losses[-200:], 0).round(3)}", flush=True)
             if int(gone / 240) % 2 == 0:
                 shown(network, apart)
-            if given.keep:
-                torch.save(network.state_dict(), given.keep)
+            if words.keep:
+                torch.save(network.state_dict(), words.keep)
     shown(network, apart)
-    if given.keep:
-        torch.save(network.state_dict(), given.keep)
-    network.weights().astype("<f2").tofile(given.weights)
+    if words.keep:
+        torch.save(network.state_dict(), words.keep)
+    network.weights().astype("<f2").tofile(words.weights)
 
 
 if __name__ == "__main__":

@@ -7,10 +7,10 @@ two starts: of these only the difference of what is left counts. What was seen o
 different batches: looking takes as long as learning. `--keep` writes the network (not the optimiser) to go on from, which
 `--start` reads.
 """
-import argparse
 import time
 import numpy as np
 import torch
+from given import given
 from network import Network
 from plates import load, seen
 
@@ -78,33 +78,19 @@ def shown(network, apart, rng):
 
 
 def main():
-    parser = argparse.ArgumentParser()
-    parser.add_argument("view", choices=["pa", "lateral"])
-    parser.add_argument("minutes", type=float)
-    parser.add_argument("weights")
-    parser.add_argument("--films", nargs="+", required=True)
-    parser.add_argument("--agree")
-    parser.add_argument("--apart", nargs="*", default=[])
-    parser.add_argument("--start")
-    parser.add_argument("--keep")
-    given = parser.parse_args()
-    lateral = given.view == "lateral"
-    folders = [f.split("=") for f in given.films]
-    shares = np.array([float(share) for _, share in folders])
-    sets = [load(folder, lateral) for folder, _ in folders]
-    agree = load(given.agree, lateral) if given.agree else []
-    apart = {folder: load(folder, lateral) for folder in given.apart}
+    words, lateral, sets, shares, apart = given(load, ("--agree", str))
+    agree = load(words.agree, lateral) if words.agree else []
     rng = np.random.default_rng(0)
     torch.manual_seed(0)
     torch.set_num_threads(1)
     network = Network()
-    if given.start:
-        network.load_state_dict(torch.load(given.start))
+    if words.start:
+        network.load_state_dict(torch.load(words.start))
     network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=1e-3)
 
     def known():
-        own = sets[rng.choice(len(sets), p=shares / shares.sum())]
+        own = sets[rng.choice(len(sets), p=shares)]
         film = own[rng.integers(len(own))]
         return [seen(film, cut(film.chains[rng.integers(len(film.chains))], rng), rng, True)]
 
@@ -113,7 +99,7 @@ def main():
         return [seen(film, film.chains[k], rng, True) for k in rng.choice(len(film.chains), 2, replace=False)]
 
     single, pairs = Pool(known, POOL, rng), Pool(pair, POOL // 6 if agree else 0, rng)
-    start, total, told, step = time.time(), 60 * given.minutes, 0.0, 0
+    start, total, told, step = time.time(), 60 * words.minutes, 0.0, 0
     losses = []
     while (gone := time.time() - start) < total:
         for group in optimiser.param_groups:
@@ -138,12 +124,12 @@ def main():
             print(f"{gone:.0f} s, step {step}, loss {np.mean(losses[-300:]):.3f}", flush=True)
             if int(gone / 300) % 3 == 0:
                 shown(network, apart, rng)
-            if given.keep:
-                torch.save(network.state_dict(), given.keep)
+            if words.keep:
+                torch.save(network.state_dict(), words.keep)
     shown(network, apart, rng)
-    if given.keep:
-        torch.save(network.state_dict(), given.keep)
-    network.weights().astype("<f2").tofile(given.weights)
+    if words.keep:
+        torch.save(network.state_dict(), words.keep)
+    network.weights().astype("<f2").tofile(words.weights)
 
 
 main()
