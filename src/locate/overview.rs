@@ -156,7 +156,7 @@ impl Lying {
 
     fn turned(&self, film: &GreyPlane) -> GreyPlane {
         let (w, h) = (film.width, film.height);
-        let (width, height) = if self.quarters % 2 == 0 {
+        let (width, height) = if self.quarters.is_multiple_of(2) {
             (w, h)
         } else {
             (h, w)
