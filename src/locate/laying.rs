@@ -2,7 +2,7 @@
 
 use super::answer::looked_again;
 use super::carry::{Laid, LayError, Unmarked};
-use super::chain::{Chain, Guess};
+use super::chain::{Chain, Guess, unwrapped};
 use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::look::levelled;
@@ -30,7 +30,7 @@ const HELD_SD: f64 = 1.5;
 /// The overview is followed where it is so sure of the spine, in the mean.
 const SEEN: f64 = 0.3;
 /// How many times more plates must stand out of noise along another line, to be laid there instead.
-const CLEARLY: f64 = 1.15;
+const CLEARLY: f64 = 1.2;
 
 const FIRST: Round = Round {
     grid: Grid {
@@ -178,10 +178,10 @@ impl<'a> Laying<'a> {
         })
     }
 
-    /// A usual spine laid where the overview tells the spine and its levels, unless it stands out clearly more where
-    /// vertebrae look as they usually do. Where the overview does not see a spine, along those or along the path of
-    /// what is bright: it leaves the spine where a mediastinum, or on a lateral film what lies behind the bodies, is
-    /// brighter than they are.
+    /// A usual spine laid where the overview tells the spine and its levels; on a film from front or back unless it
+    /// stands out clearly more where vertebrae look as they usually do. Where the overview does not see a spine, along
+    /// those or along the path of what is bright: it leaves the spine where a mediastinum, or on a lateral film what
+    /// lies behind the bodies, is brighter than they are.
     pub(super) fn proposed(self, first: &(f64, Vector2<f64>), last: &(f64, Vector2<f64>)) -> Laid {
         let along = |chain: Chain| {
             // Bodies keep their heights from film to film: the laid ones hold throughout.
@@ -189,24 +189,49 @@ impl<'a> Laying<'a> {
             self.fitted(chain, &heights, None)
         };
         let reading = self.reading(false);
+        let by_looks = || along(self.along_line(&self.usual_middles(first, last, &reading)));
         let course = self.told_course(&reading.overview);
-        let by_looks = along(self.along_line(&self.usual_middles(first, last, &reading)));
-        let (other, clearly) = if seen(&reading.overview, &course) >= SEEN {
-            (along(self.told(&reading.overview, &course)), CLEARLY)
+        let sees = seen(&reading.overview, &course) >= SEEN;
+        let (mut plates, distinct) = if sees {
+            along(self.told(&reading.overview, &course))
         } else {
-            (along(self.along_line(&self.path(first.1, last.1))), 1.0)
+            along(self.along_line(&self.path(first.1, last.1)))
         };
-        let plates = if by_looks.1 > clearly * other.1 {
-            by_looks.0
-        } else {
-            other.0
-        };
+        if !(sees && self.pattern.lateral) {
+            let clearly = if sees { CLEARLY } else { 1.0 };
+            let other = by_looks();
+            if other.1 > clearly * distinct {
+                plates = other.0;
+            }
+        }
+        // Once more from where they were found: across a line down the spine is where few plates lie.
+        let (plates, _) = along(self.chain_of(&plates));
         Laid {
             plates,
             dark: self.dark,
             alike: None,
             metal: self.metal,
         }
+    }
+
+    /// The chain of plates that were found.
+    fn chain_of(&self, found: &[Refined]) -> Chain {
+        let mut before: Option<f64> = None;
+        let plates = found.iter().map(|x| {
+            let [a, b] = x.ends.map(|e| self.film.steps.mm(e));
+            let d = b - a;
+            let tilt = d.y.atan2(d.x);
+            let tilt = before.map_or(tilt, |before| unwrapped(tilt, before));
+            before = Some(tilt);
+            Guess {
+                level: x.level,
+                edge: x.edge,
+                middle: (a + b) / 2.0,
+                tilt,
+                half: d.norm() / 2.0,
+            }
+        });
+        self.chain(plates.collect())
     }
 
     /// The path of what is bright from hint to hint.
