@@ -8,7 +8,7 @@ mod bent;
 mod support;
 
 use curvebench::landmark::{Edge, Landmark, Level};
-use curvebench::locate::{Pattern, Steps, Unmarked, lay};
+use curvebench::locate::{Pattern, Refined, Steps, Unmarked, lay};
 use curvebench::phantom::{Exposure, Patient, PhantomFilm, Plane, Random, expose};
 use curvebench::units::FilmPx;
 use support::{grey, tilt};
@@ -49,8 +49,8 @@ fn near(children: &[Child], discs: f64, hints: bool) -> usize {
     off.filter(|d| *d <= 5.0).count()
 }
 
-/// How far each plate's middle of one child lies from where it is, mm.
-fn carried((cobb, kyphosis, left, seed): Child, discs: f64, hints: bool) -> Vec<f64> {
+/// Lateral films of one child, before and under traction.
+fn films((cobb, kyphosis, left, seed): Child, discs: f64) -> ([PhantomFilm; 2], Steps) {
     let e = Exposure {
         plane: Plane::Lateral,
         object_detector: 240.0,
@@ -69,18 +69,29 @@ fn carried((cobb, kyphosis, left, seed): Child, discs: f64, hints: bool) -> Vec<
         .for_each(|a| *a *= left);
     later.discs = discs;
     later.halo = true;
-    let [a, b] = [before, later].map(|p| expose(&p, &e, seed));
-    let steps = steps(&a, &e);
+    let films = [before, later].map(|p| expose(&p, &e, seed));
+    let steps = steps(&films[0], &e);
+    (films, steps)
+}
+
+/// How far each plate's middle of one child lies from where it is, mm.
+fn carried(child: Child, discs: f64, hints: bool) -> Vec<f64> {
+    let ([a, b], steps) = films(child, discs);
     let pattern = Pattern::of(&grey(&a), &a.marks, true, steps).unwrap();
     let hints = if hints { ends(&b) } else { Vec::new() };
     let found = lay(Unmarked::of(&grey(&b), steps, 1.0), &pattern, &hints)
         .unwrap()
         .plates;
+    off(&found, &b, steps)
+}
+
+/// How far each of all plates' middles lies from where it is, mm.
+fn off(found: &[Refined], film: &PhantomFilm, steps: Steps) -> Vec<f64> {
     assert_eq!(found.len(), 37);
     found
         .iter()
         .map(|x| {
-            let middle = middle(&b, x.level, x.edge);
+            let middle = middle(film, x.level, x.edge);
             x.ends[0].middle(x.ends[1]).distance(middle) * steps.column
         })
         .collect()
@@ -262,5 +273,35 @@ fn a_bright_mediastinum_does_not_draw_a_proposal_off_the_spine() {
         near >= 24,
         "{near} of {} plates within 5 mm: {off:.0?}",
         off.len()
+    );
+}
+
+/// Proposals on lateral films ran along the front of the chest, or lay a vertebra or two off.
+#[test]
+fn a_lateral_proposal_lies_on_the_spine_and_its_levels() {
+    let children = [
+        (60.0, 64.0, 0.61, 22),
+        (70.0, 53.0, 0.67, 24),
+        (115.0, 71.0, 0.61, 33),
+        (100.0, 60.0, 0.7, 35),
+    ];
+    let mut all: Vec<f64> = Vec::new();
+    for child in children {
+        let ([before, under_traction], steps) = films(child, 1.15);
+        for film in [before, under_traction] {
+            let pattern = Pattern::usual(&[], true);
+            let found = lay(
+                Unmarked::of(&grey(&film), steps, 1.0),
+                &pattern,
+                &ends(&film),
+            );
+            all.extend(off(&found.unwrap().plates, &film, steps));
+        }
+    }
+    let near = all.iter().filter(|d| **d <= 5.0).count();
+    assert!(
+        near >= 281,
+        "{near} of {} plates within 5 mm: {all:.0?}",
+        all.len()
     );
 }
