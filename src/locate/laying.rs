@@ -7,7 +7,7 @@ use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::look::levelled;
 use super::metal::Metal;
-use super::midline::{Place, borders, nearest, resampled, trace};
+use super::midline::{Place, borders, nearest, place_at, resampled, trace};
 use super::moved::{Found, Moved, found};
 use super::overview::Overview;
 use super::path::{cheapest, coarse, path};
@@ -189,7 +189,6 @@ impl<'a> Laying<'a> {
             self.fitted(chain, &heights, None)
         };
         let reading = self.reading(false);
-        let by_looks = || along(self.along_line(&self.usual_middles(first, last, &reading)));
         let course = self.told_course(&reading.overview);
         let sees = seen(&reading.overview, &course) >= SEEN;
         let (mut plates, distinct) = if sees {
@@ -199,7 +198,7 @@ impl<'a> Laying<'a> {
         };
         if !(sees && self.pattern.lateral) {
             let clearly = if sees { CLEARLY } else { 1.0 };
-            let other = by_looks();
+            let other = along(self.along_line(&self.usual_middles(first, last, &reading)));
             if other.1 > clearly * distinct {
                 plates = other.0;
             }
@@ -240,9 +239,17 @@ impl<'a> Laying<'a> {
         let guide: Vec<Vector2<f64>> = (0..=20)
             .map(|i| first + (last - first) * f64::from(i) / 20.0)
             .collect();
+        self.from_hint_to_hint(|from, to| path(&self.coarse, from, to, &guide))
+    }
+
+    /// The points of a line found between each hint and the next.
+    fn from_hint_to_hint(
+        &self,
+        line: impl Fn(Vector2<f64>, Vector2<f64>) -> Vec<Vector2<f64>>,
+    ) -> Vec<Vector2<f64>> {
         let mut points: Vec<Vector2<f64>> = Vec::new();
         for pair in self.anchors.windows(2) {
-            let part = path(&self.coarse, pair[0].1, pair[1].1, &guide);
+            let part = line(pair[0].1, pair[1].1);
             points.extend(part.iter().skip(usize::from(!points.is_empty())));
         }
         points
@@ -302,13 +309,9 @@ impl<'a> Laying<'a> {
 
     /// The course of the spine from hint to hint where the overview tells it.
     fn told_course(&self, overview: &Overview) -> Vec<Place> {
-        let mut points: Vec<Vector2<f64>> = Vec::new();
-        for pair in self.anchors.windows(2) {
-            let part = cheapest(&self.coarse, pair[0].1, pair[1].1, |_, p| {
-                overview.at(p).cost()
-            });
-            points.extend(part.iter().skip(usize::from(!points.is_empty())));
-        }
+        let points = self.from_hint_to_hint(|from, to| {
+            cheapest(&self.coarse, from, to, |_, p| overview.at(p).cost())
+        });
         centred(overview, self.guide(&points))
     }
 
@@ -365,13 +368,7 @@ impl<'a> Laying<'a> {
             .iter()
             .map(|p| {
                 let s = at(p.along);
-                let k = course
-                    .partition_point(|c| c.along <= s)
-                    .clamp(1, course.len() - 1);
-                let (a, b) = (&course[k - 1], &course[k]);
-                let t = (s - a.along) / (b.along - a.along).max(1e-6);
-                let middle = a.middle + (b.middle - a.middle) * t;
-                let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
+                let (middle, toward) = place_at(course, s);
                 let mut tilt = across(toward, self.film.hand, tilt_before.unwrap_or(0.0));
                 if let Some(before) = tilt_before.filter(|_| p.level == Level::S1) {
                     tilt = before + p.lean;

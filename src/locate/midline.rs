@@ -279,6 +279,17 @@ pub(super) fn straighten(places: &mut [Place]) {
     }
 }
 
+/// The middle at a distance along the course, and the direction toward the feet there.
+pub(super) fn place_at(course: &[Place], along: f64) -> (Vector2<f64>, Vector2<f64>) {
+    let k = course
+        .partition_point(|c| c.along <= along)
+        .clamp(1, course.len() - 1);
+    let (a, b) = (&course[k - 1], &course[k]);
+    let t = (along - a.along) / (b.along - a.along).max(1e-6);
+    let toward = (a.toward + (b.toward - a.toward) * t.clamp(0.0, 1.0)).normalize();
+    (a.middle + (b.middle - a.middle) * t, toward)
+}
+
 /// The place of the course nearest to a point.
 pub(super) fn nearest(course: &[Place], p: Vector2<f64>) -> Option<Place> {
     let (i, _) = course

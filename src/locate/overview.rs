@@ -14,7 +14,7 @@ static LATERAL: LazyLock<Network> =
     LazyLock::new(|| Network::read(include_bytes!("weights/overview_lateral.f16")));
 
 /// Distance of the places told of, mm.
-pub(super) const CELL: f64 = 4.0;
+const CELL: f64 = 4.0;
 /// Half sides of the squares by which the film is levelled, pixels, and the bound of what is left.
 const SQUARES: [usize; 2] = [8, 40];
 const BOUND: f32 = 3.0;

@@ -52,7 +52,7 @@ const KEPT: usize = 300;
 const WEIGHT: f64 = 10.0;
 /// SD of a place about the one expected and of what a hint says, mm.
 const PLACE_SD: f64 = 40.0;
-const HINT_SD: f64 = 3.0;
+pub(super) const HINT_SD: f64 = 3.0;
 /// How much longer than before the spine is tried to be where fewer than two hints hold it: traction stretches
 /// discs (how much is assumed).
 const LONGER: [f64; 2] = [1.0, 1.08];

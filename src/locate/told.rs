@@ -1,17 +1,17 @@
 //! A usual spine laid along the course that the overview tells, each vertebra where its level is told.
 
 use super::expected::Told;
-use super::midline::{Place, straighten};
+use super::midline::{Place, place_at, straighten};
 use super::overview::Overview;
 use super::pattern::Pattern;
+use super::sought::HINT_SD;
 use nalgebra::Vector2;
 
 /// How far to each side of the course the spine's middle is looked for, mm, and the step.
 const ASIDE: f64 = 10.0;
 const STEP: f64 = 1.0;
-/// SD of the distance of neighbours as a share of what is usual, and of a hint's place along the course, mm.
+/// SD of the distance of neighbours as a share of what is usual.
 const PITCH_SD: f64 = 0.22;
-const HELD_SD: f64 = 3.0;
 
 /// A course moved to the middle of what is told of the spine across it.
 pub(super) fn centred(overview: &Overview, mut course: Vec<Place>) -> Vec<Place> {
@@ -51,7 +51,7 @@ pub(super) fn told_along(
     let end = course.last().map_or(0.0, |c| c.along);
     let many = (end / STEP) as usize + 1;
     let told: Vec<Told> = (0..many)
-        .map(|k| overview.at(middle_at(course, k as f64 * STEP)))
+        .map(|k| overview.at(place_at(course, k as f64 * STEP).0))
         .collect();
     let usual: Vec<f64> = pattern
         .plates
@@ -67,7 +67,7 @@ pub(super) fn told_along(
                 .all(|u| (u - along).abs() >= (usual[i] - along).abs() - 1e-9);
             if nearest {
                 let said = at + scale * (usual[i] - along);
-                out -= 0.5 * ((k as f64 * STEP - said) / HELD_SD).powi(2);
+                out -= 0.5 * ((k as f64 * STEP - said) / HINT_SD).powi(2);
             }
         }
         out
@@ -100,13 +100,4 @@ pub(super) fn told_along(
     }
     out.reverse();
     out
-}
-
-/// The middle of the spine at a distance along the course.
-fn middle_at(course: &[Place], along: f64) -> Vector2<f64> {
-    let k = course
-        .partition_point(|c| c.along <= along)
-        .clamp(1, course.len() - 1);
-    let (a, b) = (&course[k - 1], &course[k]);
-    a.middle + (b.middle - a.middle) * ((along - a.along) / (b.along - a.along).max(1e-6))
 }
