@@ -61,6 +61,24 @@ pub(super) struct Guess {
 }
 
 impl Guess {
+    /// The plate between two ends, mm, below another: tilts do not jump by a turn.
+    pub(super) fn between(
+        level: Level,
+        edge: Edge,
+        [a, b]: [Vector2<f64>; 2],
+        above: Option<&Guess>,
+    ) -> Guess {
+        let v = b - a;
+        let tilt = v.y.atan2(v.x);
+        Guess {
+            level,
+            edge,
+            middle: (a + b) / 2.0,
+            tilt: above.map_or(tilt, |above| unwrapped(tilt, above.tilt)),
+            half: v.norm() / 2.0,
+        }
+    }
+
     /// Unit vector from the first end to the second.
     #[must_use]
     pub fn along(&self) -> Vector2<f64> {
@@ -143,21 +161,11 @@ impl Chain {
                     continue;
                 };
                 let (a, b) = (steps.mm(a), steps.mm(b));
-                let v = b - a;
-                if v.norm() < 1.0 {
+                if (b - a).norm() < 1.0 {
                     continue;
                 }
-                let tilt = v.y.atan2(v.x);
-                let tilt = plates
-                    .last()
-                    .map_or(tilt, |last| unwrapped(tilt, last.tilt));
-                plates.push(Guess {
-                    level,
-                    edge,
-                    middle: (a + b) / 2.0,
-                    tilt,
-                    half: v.norm() / 2.0,
-                });
+                let plate = Guess::between(level, edge, [a, b], plates.last());
+                plates.push(plate);
             }
         }
         if plates.len() < 2 {

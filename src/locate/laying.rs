@@ -2,7 +2,7 @@
 
 use super::answer::looked_again;
 use super::carry::{Laid, LayError, Unmarked};
-use super::chain::{Chain, Guess, unwrapped};
+use super::chain::{Chain, Guess};
 use super::evidence::Grid;
 use super::likeness::Likeness;
 use super::look::levelled;
@@ -215,22 +215,12 @@ impl<'a> Laying<'a> {
 
     /// The chain of plates that were found.
     fn chain_of(&self, found: &[Refined]) -> Chain {
-        let mut before: Option<f64> = None;
-        let plates = found.iter().map(|x| {
-            let [a, b] = x.ends.map(|e| self.film.steps.mm(e));
-            let d = b - a;
-            let tilt = d.y.atan2(d.x);
-            let tilt = before.map_or(tilt, |before| unwrapped(tilt, before));
-            before = Some(tilt);
-            Guess {
-                level: x.level,
-                edge: x.edge,
-                middle: (a + b) / 2.0,
-                tilt,
-                half: d.norm() / 2.0,
-            }
-        });
-        self.chain(plates.collect())
+        let mut plates: Vec<Guess> = Vec::new();
+        for x in found {
+            let ends = x.ends.map(|e| self.film.steps.mm(e));
+            plates.push(Guess::between(x.level, x.edge, ends, plates.last()));
+        }
+        self.chain(plates)
     }
 
     /// The path of what is bright from hint to hint.
