@@ -9,12 +9,11 @@ spread, and cosine and sine of its phase. src/locate/overview.rs computes the sa
 """
 import glob
 import os
-import time
 import numpy as np
 import torch
 import torch.nn as nn
 import torch.nn.functional as F
-from given import given
+from given import given, learned
 
 COARSE, CELL = 2.0, 4.0  # mm
 LEVELS = ["C7", *(f"T{k}" for k in range(1, 14)), *(f"L{k}" for k in range(1, 7)), "S1"]
@@ -259,40 +258,19 @@ def main():
     torch.manual_seed(1)
     torch.set_num_threads(1)
     network = Overview()
-    if words.start:
-        network.load_state_dict(torch.load(words.start))
-    network.to(memory_format=torch.channels_last)
-    optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=1e-3)
 
     def draw():
         own = sets[rng.choice(len(sets), p=shares)]
         return example(own[rng.integers(len(own))], rng)
 
-    start, total, told, step, losses = time.time(), 60 * words.minutes, 0.0, 0, []
-    while (gone := time.time() - start) < total:
-        for group in optimiser.param_groups:
-            group["lr"] = rate * min(1, (step + 1) / 100) / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
+    def losses():
         batch = [draw() for _ in range(BATCH)]
         x = torch.cat([b[0] for b in batch]).to(memory_format=torch.channels_last)
         answers = [torch.stack([b[1][k] for b in batch]) for k in range(4)]
         parts = loss(network(x), *answers)
-        losses.append([p.item() for p in parts])
-        optimiser.zero_grad()
-        sum(parts).backward()
-        torch.nn.utils.clip_grad_norm_(network.parameters(), 5.0)
-        optimiser.step()
-        step += 1
-        if gone - told > 240:
-            told = gone
-            print(f"{gone:.0f} s, step {step}, loss {np.mean(losses[-200:], 0).round(3)}", flush=True)
-            if int(gone / 240) % 2 == 0:
-                shown(network, apart)
-            if words.keep:
-                torch.save(network.state_dict(), words.keep)
-    shown(network, apart)
-    if words.keep:
-        torch.save(network.state_dict(), words.keep)
-    network.weights().astype("<f2").tofile(words.weights)
+        return sum(parts), [p.item() for p in parts]
+
+    learned(network, words, rate, losses, lambda: shown(network, apart))
 
 
 if __name__ == "__main__":

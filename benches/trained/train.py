@@ -7,10 +7,9 @@ two starts: of these only the difference of what is left counts. What was seen o
 different batches: looking takes as long as learning. `--keep` writes the network (not the optimiser) to go on from, which
 `--start` reads.
 """
-import time
 import numpy as np
 import torch
-from given import given
+from given import given, learned
 from network import Network
 from plates import load, seen
 
@@ -84,10 +83,6 @@ def main():
     torch.manual_seed(0)
     torch.set_num_threads(1)
     network = Network()
-    if words.start:
-        network.load_state_dict(torch.load(words.start))
-    network.to(memory_format=torch.channels_last)
-    optimiser = torch.optim.AdamW(network.parameters(), RATE, weight_decay=1e-3)
 
     def known():
         own = sets[rng.choice(len(sets), p=shares)]
@@ -99,37 +94,21 @@ def main():
         return [seen(film, film.chains[k], rng, True) for k in rng.choice(len(film.chains), 2, replace=False)]
 
     single, pairs = Pool(known, POOL, rng), Pool(pair, POOL // 6 if agree else 0, rng)
-    start, total, told, step = time.time(), 60 * words.minutes, 0.0, 0
-    losses = []
-    while (gone := time.time() - start) < total:
-        for group in optimiser.param_groups:
-            group["lr"] = RATE * min(1, (step + 1) / 100) / 2 * (1 + np.cos(np.pi * gone / total)) + 1e-5
+
+    def losses():
         batch = [b for _ in range(BATCH - 2) for b in single.draw()] + (pairs.draw() if agree else [])
         near, wide, what, answer = [torch.cat(parts) for parts in zip(*[b[:4] for b in batch])]
         lengths = [len(b[0]) for b in batch]
         found = network(near.to(memory_format=torch.channels_last), wide, what, lengths)
         first = sum(lengths[:BATCH - 2])
         lost = loss(found[:first], answer[:first])
-        losses.append(lost.item())
+        of_it = lost.item()
         if agree:
             two = [torch.split(v, lengths)[-2:] for v in (found, answer)]
             lost = lost + 0.3 * apart_of(*two, [b[4] for b in batch[-2:]])
-        optimiser.zero_grad()
-        lost.backward()
-        torch.nn.utils.clip_grad_norm_(network.parameters(), 5.0)
-        optimiser.step()
-        step += 1
-        if gone - told > 300:
-            told = gone
-            print(f"{gone:.0f} s, step {step}, loss {np.mean(losses[-300:]):.3f}", flush=True)
-            if int(gone / 300) % 3 == 0:
-                shown(network, apart, rng)
-            if words.keep:
-                torch.save(network.state_dict(), words.keep)
-    shown(network, apart, rng)
-    if words.keep:
-        torch.save(network.state_dict(), words.keep)
-    network.weights().astype("<f2").tofile(words.weights)
+        return lost, of_it
+
+    learned(network, words, RATE, losses, lambda: shown(network, apart, rng))
 
 
 main()
