@@ -229,11 +229,11 @@ impl<'a> Laying<'a> {
         let guide: Vec<Vector2<f64>> = (0..=20)
             .map(|i| first + (last - first) * f64::from(i) / 20.0)
             .collect();
-        self.from_hint_to_hint(|from, to| path(&self.coarse, from, to, &guide))
+        self.between_hints(|from, to| path(&self.coarse, from, to, &guide))
     }
 
     /// The points of a line found between each hint and the next.
-    fn from_hint_to_hint(
+    fn between_hints(
         &self,
         line: impl Fn(Vector2<f64>, Vector2<f64>) -> Vec<Vector2<f64>>,
     ) -> Vec<Vector2<f64>> {
@@ -299,7 +299,7 @@ impl<'a> Laying<'a> {
 
     /// The course of the spine from hint to hint where the overview tells it.
     fn told_course(&self, overview: &Overview) -> Vec<Place> {
-        let points = self.from_hint_to_hint(|from, to| {
+        let points = self.between_hints(|from, to| {
             cheapest(&self.coarse, from, to, |_, p| overview.at(p).cost())
         });
         centred(overview, self.guide(&points))
