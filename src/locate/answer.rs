@@ -2,7 +2,8 @@
 
 use super::chain::{Chain, Steps};
 use super::infer::Belief;
-use super::refine::{Refined, Seen, THRESHOLD, past};
+use super::refine::{Refined, THRESHOLD, past};
+use super::seen::Seen;
 use super::trained::{shift, shifts};
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
@@ -19,9 +20,9 @@ const UNSURE: f64 = 0.5;
 /// Share of the SD of slants that counts as a tilt's spread for its quality.
 const UNKNOWN_SLANT: f64 = 0.3;
 
-/// The plates of a fitted chain with their quality; those it cannot tell stay where `rough` has them.
+/// The plates of a fitted chain with their quality, in the film's pixels of such `steps`; those it cannot tell stay where `rough` has them.
 pub(super) fn by_chain(
-    film: Seen<'_>,
+    steps: Steps,
     rough: &Chain,
     chain: &Chain,
     beliefs: &[Belief],
@@ -30,17 +31,18 @@ pub(super) fn by_chain(
         .iter()
         .map(|b| Spread::of(b, chain.slanted))
         .collect();
-    answer(film.steps, rough, chain, beliefs, &spreads)
+    answer(steps, rough, chain, beliefs, &spreads)
 }
 
 /// The same after a last look at each.
 pub(super) fn looked_again(
     film: Seen<'_>,
+    steps: Steps,
     rough: &Chain,
     mut chain: Chain,
     beliefs: &[Belief],
 ) -> Vec<Refined> {
-    let before = by_chain(film, rough, &chain, beliefs);
+    let before = by_chain(steps, rough, &chain, beliefs);
     let quality: Vec<f64> = before.iter().map(|p| p.quality).collect();
     let by = shifts(past(film, &chain), &chain, &quality);
     shift(&mut chain, &by);
@@ -51,7 +53,7 @@ pub(super) fn looked_again(
             offset: s.feet_sd,
         })
         .collect();
-    answer(film.steps, rough, &chain, beliefs, &spreads)
+    answer(steps, rough, &chain, beliefs, &spreads)
 }
 
 /// How uncertain a plate's tilt, degrees, and its place toward the feet, mm, are.

@@ -3,8 +3,8 @@
 use super::chain::{Chain, Guess};
 use super::halves::halves;
 use super::patch::Patch;
-use super::refine::Seen;
 use super::scatter::bound;
+use super::seen::Seen;
 use crate::landmark::Edge;
 
 /// Offsets, turns and openings tried. The opening is half the height, mm, of the ellipse that a plate
@@ -90,14 +90,17 @@ pub(super) fn evidence(
 ) -> Evidence {
     let patch = Patch::of(film, chain, plate, grid, body);
     let response = respond(&patch, plate.edge);
+    let stride = (grid.offsets.1 / ACROSS).round() as usize;
+    let [closed, outer, inner] = [&response.closed, &response.outer, &response.inner]
+        .map(|of| Combed::of(of, patch.rows, stride));
     let disc = plate.disc();
     let mut own = vec![0f32; grid.states()];
-    let (rows, stride) = (grid.rows(), (grid.offsets.1 / ACROSS).round() as usize);
-    let mut line = vec![0f32; rows];
-    let add = |line: &mut [f32], of: &[f32], at: f64| {
+    let mut line = vec![0f32; grid.rows()];
+    let add = |line: &mut [f32], of: &Combed, u: usize, at: f64| {
         let (k, t) = patch.sample(grid.offset(0) + at);
-        for (value, w) in line.iter_mut().zip(of[k..].windows(2).step_by(stride)) {
-            *value += w[0] + (w[1] - w[0]) * t;
+        let (before, after) = (of.from(u, k), of.from(u, k + 1));
+        for ((value, a), b) in line.iter_mut().zip(before).zip(after) {
+            *value += a + (b - a) * t;
         }
     };
     for column in 0..grid.columns() {
@@ -107,21 +110,16 @@ pub(super) fn evidence(
             for u in 0..patch.columns {
                 // Toward the feet a turn of the plate's direction goes with the sign of that side.
                 let lean = patch.place(u) * slope;
-                let column = patch.column(u);
                 let across = patch.place(u) / plate.half;
                 if layer == 0 {
                     let rim = (across / RIM_FROM).abs().min(1.0);
                     let hollow = HOLLOW * plate.half * (1.0 - rim * rim);
-                    add(&mut line, &response.closed[column], lean - disc * hollow);
+                    add(&mut line, &closed, u, lean - disc * hollow);
                     continue;
                 }
                 let open = grid.opening(layer) * (1.0 - across * across).max(0.0).sqrt();
-                add(
-                    &mut line,
-                    &response.outer[column.clone()],
-                    lean + disc * open,
-                );
-                add(&mut line, &response.inner[column], lean - disc * open);
+                add(&mut line, &outer, u, lean + disc * open);
+                add(&mut line, &inner, u, lean - disc * open);
             }
             for (row, value) in line.iter().enumerate() {
                 own[grid.at(layer, row, column)] = value / patch.columns as f32;
@@ -134,6 +132,39 @@ pub(super) fn evidence(
         distinct: own.iter().map(|l| l * places).collect(),
         own,
         halves: halves(&patch, &response.rise, chain.down, grid, (disc, body)),
+    }
+}
+
+/// Columns of a patch, each in so many parts of every so manieth sample: the samples of neighbouring offsets lie side
+/// by side.
+struct Combed {
+    data: Vec<f32>,
+    rows: usize,
+    stride: usize,
+}
+
+impl Combed {
+    fn of(data: &[f32], rows: usize, stride: usize) -> Combed {
+        let mut out = Vec::with_capacity(data.len());
+        for column in data.chunks_exact(rows) {
+            for first in 0..stride {
+                out.extend(column[first.min(rows)..].iter().step_by(stride));
+            }
+        }
+        Combed {
+            data: out,
+            rows,
+            stride,
+        }
+    }
+
+    /// Sample `k` of a column, and every `stride`th after it.
+    fn from(&self, column: usize, k: usize) -> &[f32] {
+        let (part, first) = (k % self.stride, k / self.stride);
+        let many = |part: usize| (self.rows - part).div_ceil(self.stride);
+        let before: usize = (0..part).map(many).sum();
+        let start = column * self.rows + before;
+        &self.data[start + first.min(many(part))..start + many(part)]
     }
 }
 

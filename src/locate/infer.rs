@@ -2,6 +2,7 @@
 //! neighbours', forward and backward.
 
 use super::evidence::Grid;
+use rayon::prelude::*;
 
 /// A plate's states: log weight by opening (layer), offset (row) and turn (column).
 pub(super) struct Node {
@@ -104,7 +105,7 @@ fn message(weights: &[f32], grid: &Grid, link: &Link, forward: bool) -> Vec<f32>
 /// The beliefs of a chain.
 pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<Belief> {
     let own: Vec<Vec<f32>> = nodes
-        .iter()
+        .par_iter()
         .map(|node| {
             let top = node.log.iter().copied().fold(f32::MIN, f32::max);
             node.log
@@ -117,27 +118,26 @@ pub(super) fn infer(nodes: &[Node], links: &[Option<Link>], grid: &Grid) -> Vec<
     let size = grid.states();
     let mut down = vec![vec![1f32; size]; count];
     let mut up = vec![vec![1f32; size]; count];
-    for i in 1..count {
-        if let Some(link) = &links[i - 1] {
-            let w: Vec<f32> = own[i - 1]
-                .iter()
-                .zip(&down[i - 1])
-                .map(|(a, b)| a * b)
-                .collect();
-            down[i] = message(&w, grid, link, true);
-        }
-    }
-    for i in (0..count.saturating_sub(1)).rev() {
-        if let Some(link) = &links[i] {
-            let w: Vec<f32> = own[i + 1]
-                .iter()
-                .zip(&up[i + 1])
-                .map(|(a, b)| a * b)
-                .collect();
-            up[i] = message(&w, grid, link, false);
-        }
-    }
+    let times =
+        |a: &[f32], b: &[f32]| -> Vec<f32> { a.iter().zip(b).map(|(a, b)| a * b).collect() };
+    rayon::join(
+        || {
+            for i in 1..count {
+                if let Some(link) = &links[i - 1] {
+                    down[i] = message(&times(&own[i - 1], &down[i - 1]), grid, link, true);
+                }
+            }
+        },
+        || {
+            for i in (0..count.saturating_sub(1)).rev() {
+                if let Some(link) = &links[i] {
+                    up[i] = message(&times(&own[i + 1], &up[i + 1]), grid, link, false);
+                }
+            }
+        },
+    );
     (0..count)
+        .into_par_iter()
         .map(|i| {
             let mut sums = [0f64; 6];
             for layer in 0..grid.layers() {

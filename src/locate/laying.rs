@@ -12,7 +12,8 @@ use super::moved::{Found, Moved, found};
 use super::overview::Overview;
 use super::path::{cheapest, coarse, path};
 use super::pattern::Pattern;
-use super::refine::{Refined, Round, Seen, fit};
+use super::refine::{LAID, Refined, Round, fit, near};
+use super::seen::Seen;
 use super::smooth::across;
 use super::sought::Reading;
 use super::told::{centred, seen, told_along};
@@ -91,6 +92,10 @@ impl<'a> Laying<'a> {
         }
     }
 
+    fn seen<'b>(&'b self, metal: Option<&'b Metal>) -> Seen<'b> {
+        Seen::new(&self.plane, self.film.steps, metal)
+    }
+
     /// Fits plates to the film: them with their quality, and how far in all they stand out of noise.
     fn fitted(
         &self,
@@ -98,12 +103,16 @@ impl<'a> Laying<'a> {
         heights: &[f64],
         before: Option<&Likeness>,
     ) -> (Vec<Refined>, f64) {
-        let film = Seen::new(&self.plane, self.film.steps, self.metal.as_ref());
+        let part = near(self.seen(None), &chain, LAID);
+        let film = part.seen(self.metal.as_ref());
         let beliefs = fit(film, &mut chain, heights, &FIRST, before);
         let distinct = beliefs.iter().map(|b| b.distinct).sum();
         // None has a place to fall back to.
         let laid = chain.clone();
-        (looked_again(film, &laid, chain, &beliefs), distinct)
+        (
+            looked_again(film, self.film.steps, &laid, chain, &beliefs),
+            distinct,
+        )
     }
 
     /// The chain of plates laid, those that a hint names held there.
@@ -285,14 +294,14 @@ impl<'a> Laying<'a> {
     fn along_line(&self, points: &[Vector2<f64>]) -> Chain {
         let found = self.guide(points);
         let by = borders(self.pattern.lateral, self.film.hand);
-        let mut course = trace(&self.plane, self.film.steps, &found, by);
+        let mut course = trace(self.seen(None), &found, by);
         if !self.pattern.lateral {
             // Once more about where it was found: the path may run beside the spine. On a lateral film that
             // leads further off it.
             for (place, guide) in course.iter_mut().zip(&found) {
                 place.half = guide.half;
             }
-            course = trace(&self.plane, self.film.steps, &course, by);
+            course = trace(self.seen(None), &course, by);
         }
         self.along_course(&course, &self.held_on(&course))
     }

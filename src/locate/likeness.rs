@@ -48,15 +48,19 @@ impl Levelled {
         let along = Vector2::new(tilt.cos(), tilt.sin());
         let feet = chain.feet(tilt);
         let middle = plate.middle + chain.feet(plate.tilt) * offset + plate.along() * side;
+        // From sample to sample, in pixels.
+        let down = self.steps.film(feet * (REACH / f64::from(ACROSS)));
+        let side = self
+            .steps
+            .film(along * (plate.half * WIDTH / f64::from(ALONG)));
+        let middle = self.steps.film(middle);
         let mut out = Vec::with_capacity(((2 * ACROSS + 1) * (2 * ALONG + 1)) as usize);
-        for a in -ACROSS..=ACROSS {
-            for u in -ALONG..=ALONG {
-                let p = middle
-                    + feet * (f64::from(a) / f64::from(ACROSS) * REACH)
-                    + along * (f64::from(u) / f64::from(ALONG) * plate.half * WIDTH);
-                let p = self.steps.film(p);
-                out.push(self.plane.sample(p.x, p.y));
-            }
+        for a in (-ACROSS..=ACROSS).map(f64::from) {
+            let (x, y) = (middle.x + down.x * a, middle.y + down.y * a);
+            out.extend((-ALONG..=ALONG).map(|u| {
+                let u = f64::from(u);
+                self.plane.sample(x + side.x * u, y + side.y * u)
+            }));
         }
         unit(&mut out);
         out
@@ -104,12 +108,23 @@ impl<'a> Likeness<'a> {
         here.iter().zip(&self.pieces[i]).map(|(a, b)| a * b).sum()
     }
 
-    /// How alike plate i is at each offset and turn of a grid, row by row.
+    /// How alike plate i is at each offset and turn of a grid, row by row: it changes slowly, so every second of both
+    /// is looked at, and between them is the mean of the neighbours.
     pub(super) fn over(&self, chain: &Chain, i: usize, grid: &Grid) -> Vec<f32> {
-        let mut out = Vec::with_capacity(grid.rows() * grid.columns());
-        for row in 0..grid.rows() {
-            for column in 0..grid.columns() {
-                out.push(self.at(chain, i, (grid.offset(row), 0.0, grid.turn(column))));
+        let (rows, columns) = (grid.rows(), grid.columns());
+        let mut out = vec![0f32; rows * columns];
+        for row in (0..rows).step_by(2) {
+            let own = &mut out[row * columns..(row + 1) * columns];
+            for column in (0..columns).step_by(2) {
+                own[column] = self.at(chain, i, (grid.offset(row), 0.0, grid.turn(column)));
+            }
+            for column in (1..columns).step_by(2) {
+                own[column] = (own[column - 1] + own[column + 1]) / 2.0;
+            }
+        }
+        for k in columns..rows * columns {
+            if k / columns % 2 == 1 {
+                out[k] = (out[k - columns] + out[k + columns]) / 2.0;
             }
         }
         out

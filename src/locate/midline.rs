@@ -3,9 +3,9 @@
 //! A guide (rough middles, or a path over the film) is followed with a strip across it; the two
 //! borders, bright inside and darker outside, are found as a pair along the whole strip at once.
 
-use super::chain::Steps;
-use crate::film::GreyPlane;
+use super::seen::Seen;
 use nalgebra::Vector2;
+use rayon::prelude::*;
 
 /// Step along the course, mm.
 pub(super) const ALONG: f64 = 2.0;
@@ -78,15 +78,14 @@ pub(super) fn resampled(points: &[Vector2<f64>], halves: &[f64], beyond: f64) ->
 }
 
 /// Border strength at each place across a strip's row: how much brighter the right side is.
-fn row(plane: &GreyPlane, steps: Steps, p: &Place, n: usize) -> Vec<f32> {
+fn row(film: Seen<'_>, p: &Place, n: usize) -> Vec<f32> {
     let across = Vector2::new(p.toward.y, -p.toward.x);
     let mut grey = vec![0f32; n];
     let middle = (n / 2) as f64;
     for (k, g) in grey.iter_mut().enumerate() {
         let t = (k as f64 - middle) * ACROSS;
         for a in [-1.5, 0.0, 1.5] {
-            let q = steps.film(p.middle + across * t + p.toward * a);
-            *g += plane.sample(q.x, q.y) / 3.0;
+            *g += film.grey(p.middle + across * t + p.toward * a) / 3.0;
         }
     }
     let reach = (SIDE / ACROSS).round() as usize;
@@ -146,16 +145,16 @@ fn sides(row: &[f32], front: Option<usize>) -> [Vec<f32>; 2] {
 }
 
 /// The course near a guide by its borders, up to [`OFF`] mm from it.
-pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Borders) -> Vec<Place> {
+pub(super) fn trace(film: Seen<'_>, guide: &[Place], by: Borders) -> Vec<Place> {
     let offsets = 2 * (OFF / ACROSS) as usize + 1;
     let widest = guide.iter().map(|g| g.half).fold(0.0, f64::max) * WIDTHS[WIDTHS.len() - 1];
     let n = 2 * ((OFF + widest + SIDE + 1.0) / ACROSS) as usize + 3;
     let states = offsets * WIDTHS.len();
     let off = |k: usize| (k as f64 - (offsets / 2) as f64) * ACROSS;
     let own: Vec<Vec<f64>> = guide
-        .iter()
+        .par_iter()
         .map(|p| {
-            let [left, right] = sides(&row(plane, steps, p, n), by.front);
+            let [left, right] = sides(&row(film, p, n), by.front);
             let at = |border: &[f32], t: f64| {
                 let k = (t / ACROSS + (n / 2) as f64).clamp(0.0, (n - 2) as f64);
                 let (i, f) = (k as usize, k.fract() as f32);
@@ -175,24 +174,25 @@ pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Border
         })
         .collect();
     let kernel = |sd: f64, d: f64| (-0.5 * (d / sd).powi(2)).exp() + 1e-4;
+    let m = WIDTHS.len();
+    let reach = (3.5 * STEP_SD / ACROSS).ceil() as usize;
+    let beside: Vec<f64> = (0..=reach)
+        .map(|k| kernel(STEP_SD, k as f64 * ACROSS))
+        .collect();
+    let wider: Vec<f64> = (0..m).map(|k| kernel(WIDTH_SD, k as f64)).collect();
     let pass = |from: &[f64]| -> Vec<f64> {
-        let m = WIDTHS.len();
         let mut half = vec![0.0; states];
-        let reach = (3.5 * STEP_SD / ACROSS).ceil() as usize;
-        for to in 0..offsets {
+        for (to, half) in half.chunks_exact_mut(m).enumerate() {
             for o in to.saturating_sub(reach)..(to + reach + 1).min(offsets) {
-                let w = kernel(STEP_SD, (to as f64 - o as f64) * ACROSS);
-                for k in 0..m {
-                    half[to * m + k] += w * from[o * m + k];
-                }
+                let w = beside[to.abs_diff(o)];
+                let from = &from[o * m..(o + 1) * m];
+                half.iter_mut().zip(from).for_each(|(h, f)| *h += w * f);
             }
         }
         let mut out = vec![0.0; states];
-        for o in 0..offsets {
-            for to in 0..m {
-                for k in 0..m {
-                    out[o * m + to] += kernel(WIDTH_SD, to as f64 - k as f64) * half[o * m + k];
-                }
+        for (out, half) in out.chunks_exact_mut(m).zip(half.chunks_exact(m)) {
+            for (to, out) in out.iter_mut().enumerate() {
+                *out = (0..m).map(|k| wider[to.abs_diff(k)] * half[k]).sum();
             }
         }
         let top = out.iter().copied().fold(0.0, f64::max).max(1e-300);
@@ -206,12 +206,14 @@ pub(super) fn trace(plane: &GreyPlane, steps: Steps, guide: &[Place], by: Border
         vec![vec![1.0; states]; count],
         vec![vec![1.0; states]; count],
     );
-    for i in 1..count {
-        down[i] = pass(&times(&own[i - 1], &down[i - 1]));
-    }
-    for i in (0..count.saturating_sub(1)).rev() {
-        up[i] = pass(&times(&own[i + 1], &up[i + 1]));
-    }
+    rayon::join(
+        || (1..count).for_each(|i| down[i] = pass(&times(&own[i - 1], &down[i - 1]))),
+        || {
+            for i in (0..count.saturating_sub(1)).rev() {
+                up[i] = pass(&times(&own[i + 1], &up[i + 1]));
+            }
+        },
+    );
     let mut out: Vec<Place> = guide
         .iter()
         .enumerate()

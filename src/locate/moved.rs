@@ -2,7 +2,7 @@
 
 use super::chain::{Guess, unwrapped};
 use super::pattern::Pattern;
-use super::sought::{Reading, Sighting, Sought};
+use super::sought::{Reading, Sighting, Sought, turned};
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 
@@ -50,10 +50,7 @@ impl Moved {
     }
 
     fn vector(&self, v: Vector2<f64>) -> Vector2<f64> {
-        Vector2::new(
-            self.by.x * v.x - self.by.y * v.y,
-            self.by.y * v.x + self.by.x * v.y,
-        )
+        turned(self.by, v)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::chain::{Chain, Guess};
 use super::evidence::{ACROSS, ALONG, Grid};
-use super::refine::Seen;
+use super::seen::Seen;
 
 /// Grey values about a plate, column by column: along the plate from its first end, and down each column
 /// toward the feet.
@@ -43,9 +43,10 @@ impl Patch {
             half,
         };
         let (along, feet) = (plate.along(), chain.feet(plate.tilt));
-        for u in 0..columns {
-            for r in 0..rows {
-                let across = (r as f64 - reach) * ACROSS;
+        // Across the film's rows last: they lie far apart in memory.
+        for r in 0..rows {
+            let across = (r as f64 - reach) * ACROSS;
+            for u in 0..columns {
                 let at = plate.middle + feet * across + along * patch.place(u);
                 let i = u * rows + r;
                 (patch.grey[i], patch.covered[i]) = film.at(at);

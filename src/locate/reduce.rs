@@ -9,26 +9,27 @@ use rayon::prelude::*;
 /// Pixel of a reduced film at most, mm.
 const PIXEL: f64 = 0.5;
 
-/// Pixels of a film that become one of a reduced film, columns and rows.
-fn blocks(plane: &GreyPlane, steps: Steps) -> (usize, usize) {
-    let by = |step: f64, length: usize| ((PIXEL / step) as usize).clamp(1, length.max(1));
+/// Pixels of a film that become one of at most `size` mm, columns and rows.
+fn blocks(plane: &GreyPlane, steps: Steps, size: f64) -> (usize, usize) {
+    let by = |step: f64, length: usize| ((size / step) as usize).clamp(1, length.max(1));
     (by(steps.column, plane.width), by(steps.row, plane.height))
 }
 
 /// A film with pixels of at most [`PIXEL`], each the mean of those it covers (one that is coarser stays), and
 /// its steps.
 pub(super) fn reduced(plane: &GreyPlane, steps: Steps) -> (GreyPlane, Steps) {
-    part(plane, steps, [0, 0], [plane.width, plane.height])
+    let by = blocks(plane, steps, PIXEL);
+    part(plane, steps, [[0, 0], [plane.width, plane.height]], by)
 }
 
-/// The part of it between two corners, mm, and where its own corner lies, mm.
+/// The part of a film between two corners, mm, with pixels of at most `size` mm, and where its own corner lies, mm.
 pub(super) fn reduced_about(
     plane: &GreyPlane,
     steps: Steps,
-    low: Vector2<f64>,
-    high: Vector2<f64>,
+    [low, high]: [Vector2<f64>; 2],
+    size: f64,
 ) -> (GreyPlane, Steps, Vector2<f64>) {
-    let (columns, rows) = blocks(plane, steps);
+    let (columns, rows) = blocks(plane, steps, size);
     let (low, high) = (steps.film(low), steps.film(high));
     // Whole blocks, one at least, so that a place keeps its own.
     let first = |at: f64, by: usize, length: usize| {
@@ -49,26 +50,33 @@ pub(super) fn reduced_about(
         past(high.x, columns, from[0], plane.width),
         past(high.y, rows, from[1], plane.height),
     ];
-    let (small, by) = part(plane, steps, from, to);
+    let (small, by) = part(plane, steps, [from, to], (columns, rows));
     let corner = steps.mm(FilmPx::new(from[0] as f64, from[1] as f64));
     (small, by, corner)
 }
 
-/// The part of a film between two corners, pixels, reduced.
-fn part(plane: &GreyPlane, steps: Steps, from: [usize; 2], to: [usize; 2]) -> (GreyPlane, Steps) {
-    let (columns, rows) = blocks(plane, steps);
+/// The part of a film between two corners, pixels, reduced by blocks of so many columns and rows.
+fn part(
+    plane: &GreyPlane,
+    steps: Steps,
+    [from, to]: [[usize; 2]; 2],
+    (columns, rows): (usize, usize),
+) -> (GreyPlane, Steps) {
     let (width, height) = ((to[0] - from[0]) / columns, (to[1] - from[1]) / rows);
     let share = 1.0 / (columns * rows) as f32;
     let mut data = vec![0f32; width * height];
     data.par_chunks_mut(width.max(1))
         .enumerate()
         .for_each(|(y, out)| {
+            // Line by line first, for that needs no order.
+            let mut sums = vec![0f32; width * columns];
             let lines = plane.data.chunks(plane.width).skip(from[1] + y * rows);
             for own in lines.take(rows) {
                 let own = &own[from[0]..];
-                for (sum, part) in out.iter_mut().zip(own.chunks_exact(columns)) {
-                    *sum += part.iter().sum::<f32>() * share;
-                }
+                sums.iter_mut().zip(own).for_each(|(sum, v)| *sum += v);
+            }
+            for (to, own) in out.iter_mut().zip(sums.chunks_exact(columns)) {
+                *to = own.iter().sum::<f32>() * share;
             }
         });
     let small = GreyPlane {
@@ -113,7 +121,7 @@ mod tests {
             nalgebra::Vector2::new(3.1, 4.2),
             nalgebra::Vector2::new(7.9, 9.3),
         );
-        let (part, by, corner) = reduced_about(&plane, steps, low, high);
+        let (part, by, corner) = reduced_about(&plane, steps, [low, high], PIXEL);
         assert!(part.width < 12 && part.height < 13);
         for at in [[4.0, 5.0], [7.0, 8.5]] {
             let at = nalgebra::Vector2::from(at);

@@ -2,16 +2,16 @@
 
 use super::answer::{by_chain, looked_again};
 use super::chain::{Chain, Steps};
-use super::evidence::{Grid, evidence};
+use super::evidence::{ACROSS, Grid, evidence};
 use super::infer::{Belief, Link, Node, infer};
 use super::likeness::Likeness;
 use super::metal::Metal;
 use super::midline::{Borders, EVEN, borders, trace};
+use super::seen::{Part, Seen};
 use super::walls::walls;
 use crate::film::GreyPlane;
 use crate::landmark::{Edge, LandmarkSet, Level};
 use crate::units::FilmPx;
-use nalgebra::Vector2;
 use rayon::prelude::*;
 
 /// Quality below which a mark stays where the reader put it.
@@ -71,11 +71,16 @@ fn view(chain: &Chain) -> &'static View {
 
 /// The film as a chain's plates are looked for: past its metal or as it is.
 pub(super) fn past<'a>(film: Seen<'a>, chain: &Chain) -> Seen<'a> {
-    Seen {
-        metal: film.metal.filter(|_| view(chain).past_metal),
-        ..film
-    }
+    film.past(film.metal.filter(|_| view(chain).past_metal))
 }
+
+/// Pixel of the film at most, mm: profiles are read in steps of this.
+const FINE: f64 = ACROSS;
+/// How far about plates the film is read: half widths, and mm by which a fit may move those that were marked and those
+/// that were laid.
+const NEAR: f64 = 5.2;
+const MARKED: f64 = 15.0;
+pub(super) const LAID: f64 = 40.0;
 
 /// SD of the tilt about the base chain, radians.
 const TILT_SD: f64 = 0.09;
@@ -121,35 +126,6 @@ const ROUND: Round = Round {
     tilt_sd: TILT_SD,
 };
 
-/// A film on which plates are looked for, bone bright, and the metal that was found on it.
-#[derive(Clone, Copy)]
-pub(super) struct Seen<'a> {
-    pub(super) plane: &'a GreyPlane,
-    pub(super) steps: Steps,
-    pub(super) metal: Option<&'a Metal>,
-}
-
-impl<'a> Seen<'a> {
-    pub(super) fn new(plane: &'a GreyPlane, steps: Steps, metal: Option<&'a Metal>) -> Seen<'a> {
-        Seen {
-            plane,
-            steps,
-            metal,
-        }
-    }
-
-    /// The grey at a place, mm, what lies about metal where it is covered; and whether it is.
-    pub(super) fn at(&self, p: Vector2<f64>) -> (f32, bool) {
-        match self.metal.filter(|m| m.covers(p)) {
-            Some(metal) => (metal.filled(p), true),
-            None => {
-                let p = self.steps.film(p);
-                (self.plane.sample(p.x, p.y), false)
-            }
-        }
-    }
-}
-
 /// Refines the complete plates among the marks. Bone must be bright in `plane`. Empty when fewer
 /// than two plates are complete.
 ///
@@ -169,11 +145,13 @@ pub fn refine_past(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
-    let film = Seen::new(plane, steps, metal);
-    let Some((rough, chain, beliefs)) = fitted(film, marks, lateral) else {
+    let Some(rough) = Chain::of(marks, lateral, steps, START_SD) else {
         return Vec::new();
     };
-    let mut found = looked_again(film, &rough, chain, &beliefs);
+    let part = near(Seen::new(plane, steps, None), &rough, MARKED);
+    let film = part.seen(metal);
+    let (chain, beliefs) = fitted(film, &rough);
+    let mut found = looked_again(film, steps, &rough, chain, &beliefs);
     // They stay refined: under metal they still come nearer than rough marks.
     for plate in found.iter_mut().filter(|p| p.refined) {
         let free = 1.0 - metal.map_or(0.0, |m| m.over(plate.ends));
@@ -190,24 +168,25 @@ pub fn refine_by_chain(
     marks: &LandmarkSet,
     lateral: bool,
 ) -> Vec<Refined> {
-    let film = Seen::new(plane, steps, None);
-    fitted(film, marks, lateral).map_or_else(Vec::new, |(rough, chain, beliefs)| {
-        by_chain(film, &rough, &chain, &beliefs)
+    Chain::of(marks, lateral, steps, START_SD).map_or_else(Vec::new, |rough| {
+        let part = near(Seen::new(plane, steps, None), &rough, MARKED);
+        let (chain, beliefs) = fitted(part.seen(None), &rough);
+        by_chain(steps, &rough, &chain, &beliefs)
     })
 }
 
-/// The chain of the marks, and the same fitted to the film.
-fn fitted(
-    film: Seen<'_>,
-    marks: &LandmarkSet,
-    lateral: bool,
-) -> Option<(Chain, Chain, Vec<Belief>)> {
-    let rough = Chain::of(marks, lateral, film.steps, START_SD)?;
+/// The film about a chain that may move so far, no finer than plates need.
+pub(super) fn near<'a>(film: Seen<'a>, chain: &Chain, moves: f64) -> Part<'a> {
+    Part::about(film, chain, FINE, (NEAR, moves))
+}
+
+/// A chain of marks fitted to the film.
+fn fitted(film: Seen<'_>, rough: &Chain) -> (Chain, Vec<Belief>) {
     let (mut chain, heights) = rough.smoothed();
     // About marks both borders are near; with the front weighed more lateral films came out worse.
-    follow(film, &mut chain, &rough, 0.0, EVEN);
+    follow(film, &mut chain, rough, 0.0, EVEN);
     let beliefs = step(film, &mut chain, &heights, &ROUND, None);
-    Some((rough, chain, beliefs))
+    (chain, beliefs)
 }
 
 /// Fits a chain that was laid, not marked: a far and coarse round first, then those of refinement with
@@ -239,7 +218,7 @@ pub(super) fn fit(
 /// Traces the spine's course about a chain by its borders, weighed by `sides`, and draws the chain to it
 /// by `onto`, its tilts held by `held`: about these tilts the plates are then looked for.
 fn follow(film: Seen<'_>, chain: &mut Chain, held: &Chain, onto: f64, sides: Borders) {
-    let course = trace(film.plane, film.steps, &chain.guide(), sides);
+    let course = trace(film, &chain.guide(), sides);
     chain.drawn_to(&course, held, onto);
     chain.rest();
 }

@@ -2,6 +2,7 @@
 //! the spine (ribs, articular processes, shoulders) is told from it by the film before, not by a rule.
 
 use super::expected::{BEYOND, Expected};
+use super::footprint::Footprint;
 use super::least_squares::System;
 use super::look::{Look, samples};
 use super::overview::Overview;
@@ -9,6 +10,7 @@ use super::path::COARSE;
 use crate::film::GreyPlane;
 use nalgebra::{Rotation2, Vector2};
 use rayon::prelude::*;
+use std::collections::{HashMap, HashSet};
 
 /// Where a vertebra is looked for about a place: steps to each side, along the spine and of turning, their
 /// lengths in coarse pixels and radians; of those on the film that lie within `apart` steps of each other the
@@ -43,9 +45,6 @@ const FINE: Search = Search {
     apart: 0,
     sparse: 1,
 };
-/// Share of a vertebra's surroundings that lies on the film at least, for it to be looked at; with less
-/// it may lie there unseen.
-const SEEN: f32 = 0.6;
 /// Places kept of each vertebra.
 const KEPT: usize = 300;
 /// Weight of likeness.
@@ -89,7 +88,6 @@ fn places(
     about: &Sighting,
     by: &Search,
 ) -> (Vec<Tried>, Vec<Sighting>) {
-    let (w, h) = (film.width as i32, film.height as i32);
     let points = samples(look.half);
     let frame = |turn: f64| {
         let along = Rotation2::new(turn) * look.across;
@@ -108,36 +106,24 @@ fn places(
                 (p.x.round() as i32, p.y.round() as i32)
             })
             .collect();
+        let footprint = Footprint::of(&at, &look.grey, film);
         for v in -by.along..=by.along {
             for u in -by.side..=by.side {
                 let off = along * (f64::from(u) * stride) + feet * (f64::from(v) * stride);
                 let p = (about.middle + off) / COARSE;
                 let (x, y) = (p.x.floor() as i32, p.y.floor() as i32);
-                let (mut n, mut sum, mut squares, mut own) = (0f32, 0f32, 0f32, 0f32);
-                for ((dx, dy), want) in at.iter().zip(&look.grey) {
-                    let (i, j) = (x + dx, y + dy);
-                    if i >= 0 && j >= 0 && i < w && j < h {
-                        let g = film.data[(j * w + i) as usize];
-                        n += 1.0;
-                        sum += g;
-                        squares += g * g;
-                        own += g * want;
-                    }
-                }
-                let at_pixel = |alike| Sighting {
+                let alike = footprint.alike(x, y);
+                let seen = Sighting {
                     middle: Vector2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) * COARSE,
                     turn,
                     alike,
                     told: BEYOND,
                 };
-                if n < SEEN * at.len() as f32 {
-                    if [u, v, t].iter().all(|k| k % by.sparse == 0) {
-                        off_film.push(at_pixel(None));
-                    }
-                    continue;
+                if alike.is_some() {
+                    all.push(([u, v, t], seen));
+                } else if [u, v, t].iter().all(|k| k % by.sparse == 0) {
+                    off_film.push(seen);
                 }
-                let spread = (squares - sum * sum / n).max(1e-6).sqrt();
-                all.push(([u, v, t], at_pixel(Some(f64::from(own / spread)))));
             }
         }
     }
@@ -147,22 +133,38 @@ fn places(
 /// The likeliest places of a vertebra of which that is expected, where the film is as it is or (`sign` −1) its negative.
 fn likeliest(tried: &[Tried], by: &Search, view: &Reading, expected: &Expected) -> Vec<Sighting> {
     let mut all: Vec<Tried> = tried.to_vec();
-    for (_, seen) in &mut all {
+    let mut told: HashMap<[i32; 2], f64> = HashMap::new();
+    for ([u, v, _], seen) in &mut all {
         seen.alike = seen.alike.map(|a| view.sign * a);
-        seen.told = view.overview.at(seen.middle).of(expected);
+        let here = || view.overview.at(seen.middle).of(expected);
+        seen.told = *told.entry([*u, *v]).or_insert_with(here);
     }
-    all.sort_by(|a, b| b.1.likely().total_cmp(&a.1.likely()));
-    let mut kept: Vec<Tried> = Vec::new();
-    for a in all {
-        let near = |k: &Tried| (0..3).all(|i| (k.0[i] - a.0[i]).abs() <= by.apart);
-        if !kept.iter().any(near) {
-            kept.push(a);
-            if kept.len() == KEPT {
-                break;
+    // Each that is kept drops its neighbours: more than so many are never asked.
+    let most = KEPT * (2 * by.apart + 1).pow(3) as usize;
+    let likelier = |a: &Tried, b: &Tried| b.1.likely().total_cmp(&a.1.likely());
+    if all.len() > most {
+        all.select_nth_unstable_by(most, likelier);
+        all.truncate(most);
+    }
+    all.sort_by(likelier);
+    let mut near: HashSet<[i32; 3]> = HashSet::new();
+    let mut kept = Vec::new();
+    for (at, seen) in all {
+        if near.contains(&at) {
+            continue;
+        }
+        kept.push(seen);
+        if kept.len() == KEPT {
+            break;
+        }
+        let each = || -by.apart..=by.apart;
+        for u in each() {
+            for v in each() {
+                near.extend(each().map(|t| [at[0] + u, at[1] + v, at[2] + t]));
             }
         }
     }
-    kept.into_iter().map(|k| k.1).collect()
+    kept
 }
 
 /// A film read as it is (`sign` +1) or as its negative (−1).
@@ -282,23 +284,31 @@ impl Sought<'_> {
             }
             out
         };
-        let pair = |i: usize, a: &Sighting, b: &Sighting| {
-            let step = (looks[i + 1].middle - looks[i].middle) / scale;
-            let meant = Rotation2::new((a.turn + b.turn) / 2.0) * step;
-            // The longer the step, the more it may stretch.
-            let sd = STEP_SD + STRETCH * step.norm();
-            -0.5 * ((b.middle - a.middle - meant).norm() / sd).powi(2)
-                - 0.5 * ((b.turn - a.turn) / TURN_SD).powi(2)
-        };
+        // Half of each turn, so that two make the turn between: no sine is asked of each pair.
+        let half = |f: &Sighting| Vector2::new((f.turn / 2.0).cos(), (f.turn / 2.0).sin());
         let mut score: Vec<f64> = all[0].iter().map(|f| own(0, f)).collect();
         let mut back: Vec<Vec<usize>> = Vec::new();
         for i in 1..looks.len() {
-            let next: Vec<(usize, f64)> = all[i]
+            let step = (looks[i].middle - looks[i - 1].middle) / scale;
+            // The longer the step, the more it may stretch.
+            let sd = STEP_SD + STRETCH * step.norm();
+            let before: Vec<(&Sighting, Vector2<f64>)> = all[i - 1]
                 .iter()
+                .map(|a| (a, turned(half(a), step)))
+                .collect();
+            let next: Vec<(usize, f64)> = all[i]
+                .par_iter()
                 .map(|b| {
-                    let best = (0..score.len())
-                        .map(|k| (k, score[k] + pair(i - 1, &all[i - 1][k], b)))
-                        .fold((0, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
+                    let own_half = half(b);
+                    let mut best = (0, f64::NEG_INFINITY);
+                    for (k, (a, step)) in before.iter().enumerate() {
+                        let off = b.middle - a.middle - turned(own_half, *step);
+                        let turn = (b.turn - a.turn) / TURN_SD;
+                        let all = score[k] - 0.5 * (off.norm_squared() / (sd * sd) + turn * turn);
+                        if all > best.1 {
+                            best = (k, all);
+                        }
+                    }
                     (best.0, best.1 + own(i, b))
                 })
                 .collect();
@@ -316,6 +326,11 @@ impl Sought<'_> {
         out.reverse();
         (out, best)
     }
+}
+
+/// A vector turned (and scaled) by a complex number.
+pub(super) fn turned(by: Vector2<f64>, v: Vector2<f64>) -> Vector2<f64> {
+    Vector2::new(by.x * v.x - by.y * v.y, by.y * v.x + by.x * v.y)
 }
 
 /// The places found without the steps of the search.

@@ -3,8 +3,8 @@
 
 use super::chain::Chain;
 use super::net::{Along, Convolution, Linear, Maps, Weights, positive};
-use super::refine::Seen;
-use super::views::{About, NEAR, TOLD, View, Views, WIDE, about, views};
+use super::seen::Seen;
+use super::views::{NEAR, TOLD, View, Views, WIDE, about, views};
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 use std::sync::LazyLock;
@@ -127,7 +127,7 @@ impl Network {
 
     /// The mean of what is said of the plates from two starts, [`ASIDE`] to each side along them: where front and
     /// back are no mirror images, a second look of another kind, for the chain knows least where a plate lies along.
-    fn aside_of(&self, film: &About, chain: &Chain, quality: &[f64]) -> DMatrix<f32> {
+    fn aside_of(&self, film: Seen<'_>, chain: &Chain, quality: &[f64]) -> DMatrix<f32> {
         let look = |aside: f64| {
             let mut start = chain.clone();
             for p in &mut start.plates {
@@ -177,11 +177,12 @@ impl Network {
 /// quality as the chain has it.
 pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shift> {
     let net: &Network = if chain.lateral { &LATERAL } else { &FRONTAL };
-    let film = about(seen, chain);
+    let part = about(seen, chain);
+    let film = part.seen(None);
     let out = if chain.lateral {
-        net.aside_of(&film, chain, quality)
+        net.aside_of(film, chain, quality)
     } else {
-        net.of_both(&views(&film, chain, quality))
+        net.of_both(&views(film, chain, quality))
     };
     out.column_iter()
         .zip(&chain.plates)

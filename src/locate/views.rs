@@ -1,12 +1,9 @@
 //! What the last look sees of a plate and is told of it. The same in benches/trained/plates.py; change both.
 
-use super::chain::{Chain, Guess, Steps};
+use super::chain::{Chain, Guess};
 use super::net::Maps;
-use super::reduce::reduced_about;
-use super::refine::Seen;
+use super::seen::{Part, Seen};
 use super::standard::{local, standard};
-use crate::film::GreyPlane;
-use crate::units::FilmPx;
 use nalgebra::Vector2;
 use rayon::prelude::*;
 
@@ -70,33 +67,21 @@ impl Views {
     }
 }
 
-/// The film about a chain, reduced: its pixels' size and where it begins, mm.
-pub(super) struct About(GreyPlane, Steps, Vector2<f64>);
+/// Pixel of the film that is looked at, at most, mm.
+const PIXEL: f64 = 0.5;
 
 /// The film about a chain, past its metal.
-pub(super) fn about(seen: Seen<'_>, chain: &Chain) -> About {
+pub(super) fn about<'a>(seen: Seen<'a>, chain: &Chain) -> Part<'a> {
     let reach = f64::from(WIDE.reach[0].hypot(WIDE.reach[1]));
-    let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
-    for p in &chain.plates {
-        low = low.inf(&p.middle.add_scalar(-reach * p.half));
-        high = high.sup(&p.middle.add_scalar(reach * p.half));
+    let part = Part::about(seen, chain, PIXEL, (reach, 0.0));
+    match seen.metal {
+        Some(metal) => part.past(metal),
+        None => part,
     }
-    let (mut film, steps, corner) = reduced_about(seen.plane, seen.steps, low, high);
-    if let Some(metal) = seen.metal {
-        let width = film.width.max(1);
-        film.data.par_iter_mut().enumerate().for_each(|(i, v)| {
-            let pixel = FilmPx::new((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
-            let place = corner + steps.mm(pixel);
-            if metal.covers(place) {
-                *v = metal.filled(place);
-            }
-        });
-    }
-    About(film, steps, corner)
 }
 
 /// What is seen and told of each plate of a chain.
-pub(super) fn views(film: &About, chain: &Chain, quality: &[f64]) -> Vec<Views> {
+pub(super) fn views(film: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Views> {
     (0..chain.plates.len())
         .into_par_iter()
         .map(|i| {
@@ -133,17 +118,17 @@ fn told(chain: &Chain, i: usize, quality: f64) -> [f32; TOLD] {
 }
 
 /// The film about a plate, row by row, the body below.
-fn samples(About(film, steps, corner): &About, chain: &Chain, p: &Guess, view: &View) -> Vec<f32> {
+fn samples(film: Seen<'_>, chain: &Chain, p: &Guess, view: &View) -> Vec<f32> {
     let feet = chain.feet(p.tilt) * (-p.disc() * p.half);
     // From column to column and from row to row, in pixels: a view lies straight on the film.
     let by = |way: Vector2<f64>, many: usize, reach: f32| {
-        let step = steps.film(way * (2.0 * f64::from(reach) / (many - 1) as f64));
+        let step = film.pixels(way * (2.0 * f64::from(reach) / (many - 1) as f64));
         (step.x, step.y)
     };
     let across = by(p.along() * p.half, view.columns, view.reach[0]);
     let down = by(feet, view.rows, view.reach[1]);
     let [columns, rows] = [view.columns, view.rows].map(|n| (n - 1) as f64 / 2.0);
-    let middle = steps.film(p.middle - corner);
+    let middle = film.pixel(p.middle);
     let mut out = Vec::with_capacity(view.rows * view.columns);
     for row in 0..view.rows {
         let r = row as f64 - rows;

@@ -3,8 +3,8 @@
 
 use super::chain::{Chain, Guess};
 use super::evidence::Grid;
-use super::refine::Seen;
 use super::scatter::bound;
+use super::seen::Seen;
 
 /// Share of the half width looked at: beyond the walls.
 const WIDTH: f64 = 1.4;

@@ -1,0 +1,136 @@
+//! A film as plates are looked for on it: whole or the part about them, past its metal or as it is.
+
+use super::chain::{Chain, Steps};
+use super::metal::Metal;
+use super::reduce::reduced_about;
+use crate::film::GreyPlane;
+use crate::units::FilmPx;
+use nalgebra::Vector2;
+use rayon::prelude::*;
+use std::borrow::Cow;
+
+/// A film on which plates are looked for, bone bright, and the metal that was found on it.
+#[derive(Clone, Copy)]
+pub(super) struct Seen<'a> {
+    plane: &'a GreyPlane,
+    steps: Steps,
+    /// Where the plane begins on the film, mm.
+    corner: Vector2<f64>,
+    pub(super) metal: Option<&'a Metal>,
+}
+
+impl<'a> Seen<'a> {
+    pub(super) fn new(plane: &'a GreyPlane, steps: Steps, metal: Option<&'a Metal>) -> Seen<'a> {
+        Seen {
+            plane,
+            steps,
+            corner: Vector2::zeros(),
+            metal,
+        }
+    }
+
+    /// The same past other metal.
+    pub(super) fn past(self, metal: Option<&'a Metal>) -> Seen<'a> {
+        Seen { metal, ..self }
+    }
+
+    /// A place of the film, mm, in pixels of the plane.
+    pub(super) fn pixel(&self, p: Vector2<f64>) -> FilmPx {
+        self.steps.film(p - self.corner)
+    }
+
+    /// A way on the film, mm, in pixels of the plane.
+    pub(super) fn pixels(&self, way: Vector2<f64>) -> FilmPx {
+        self.steps.film(way)
+    }
+
+    /// The grey at a pixel of the plane.
+    pub(super) fn sample(&self, x: f64, y: f64) -> f32 {
+        self.plane.sample(x, y)
+    }
+
+    /// The grey at a place, mm.
+    pub(super) fn grey(&self, p: Vector2<f64>) -> f32 {
+        let p = self.pixel(p);
+        self.plane.sample(p.x, p.y)
+    }
+
+    /// The grey at a place, mm, what lies about metal where it is covered; and whether it is.
+    pub(super) fn at(&self, p: Vector2<f64>) -> (f32, bool) {
+        match self.metal.filter(|m| m.covers(p)) {
+            Some(metal) => (metal.filled(p), true),
+            None => (self.grey(p), false),
+        }
+    }
+}
+
+/// The part of a film about a chain, each pixel the mean of as many as fit into a size.
+pub(super) struct Part<'a> {
+    plane: Cow<'a, GreyPlane>,
+    steps: Steps,
+    corner: Vector2<f64>,
+}
+
+impl<'a> Part<'a> {
+    /// So far as `reach` half widths, and `more` mm, about each plate, of pixels of `size` mm at most; the film itself
+    /// where its pixels are that large.
+    pub(super) fn about(
+        film: Seen<'a>,
+        chain: &Chain,
+        size: f64,
+        (reach, more): (f64, f64),
+    ) -> Part<'a> {
+        if 2.0 * film.steps.column.min(film.steps.row) > size {
+            return Part {
+                plane: Cow::Borrowed(film.plane),
+                steps: film.steps,
+                corner: film.corner,
+            };
+        }
+        let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
+        for p in &chain.plates {
+            let far = reach * p.half + more;
+            low = low.inf(&p.middle.add_scalar(-far));
+            high = high.sup(&p.middle.add_scalar(far));
+        }
+        let part = [low - film.corner, high - film.corner];
+        let (plane, steps, corner) = reduced_about(film.plane, film.steps, part, size);
+        Part {
+            plane: Cow::Owned(plane),
+            steps,
+            corner: film.corner + corner,
+        }
+    }
+
+    pub(super) fn seen<'b>(&'b self, metal: Option<&'b Metal>) -> Seen<'b> {
+        Seen {
+            plane: &self.plane,
+            steps: self.steps,
+            corner: self.corner,
+            metal,
+        }
+    }
+
+    /// The same with what metal covers filled.
+    pub(super) fn past(self, metal: &Metal) -> Part<'a> {
+        let Part {
+            plane,
+            steps,
+            corner,
+        } = self;
+        let mut plane = plane.into_owned();
+        let width = plane.width.max(1);
+        plane.data.par_iter_mut().enumerate().for_each(|(i, v)| {
+            let pixel = FilmPx::new((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
+            let place = corner + steps.mm(pixel);
+            if metal.covers(place) {
+                *v = metal.filled(place);
+            }
+        });
+        Part {
+            plane: Cow::Owned(plane),
+            steps,
+            corner,
+        }
+    }
+}
