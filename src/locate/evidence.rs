@@ -229,3 +229,25 @@ fn add_bounded(sum: &mut [f32], own: &mut [f32]) {
         *s += share * *v;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn combed_columns_give_every_so_manieth_sample_from_any_on() {
+        let rows = 11;
+        let data: Vec<f32> = (0..3 * rows).map(|v| v as f32).collect();
+        for stride in 1..5 {
+            let combed = Combed::of(&data, rows, stride);
+            for column in 0..3 {
+                for k in 0..rows {
+                    let own = &data[column * rows + k..(column + 1) * rows];
+                    let every: Vec<f32> = own.iter().step_by(stride).copied().collect();
+                    assert_eq!(combed.from(column, k), every);
+                }
+                assert!(combed.from(column, rows + stride).is_empty());
+            }
+        }
+    }
+}

@@ -89,3 +89,47 @@ impl<'a> Footprint<'a> {
         out
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_look_is_alike_where_it_was_taken_and_none_where_too_little_of_it_is_seen() {
+        let (width, height) = (20usize, 15usize);
+        let grey = |i: usize| ((i * i * 31 + i * 7) % 53) as f32;
+        let film = GreyPlane {
+            width,
+            height,
+            data: (0..width * height).map(grey).collect(),
+        };
+        let at: Vec<(i32, i32)> = (-2..=2)
+            .flat_map(|y| (-3..=3).map(move |x| (x, y)))
+            .collect();
+        let look = |x: i32, y: i32| -> Vec<f32> {
+            let mut own: Vec<f32> = at
+                .iter()
+                .map(|(dx, dy)| film.data[(y + dy) as usize * width + (x + dx) as usize])
+                .collect();
+            crate::locate::scatter::unit(&mut own);
+            own
+        };
+        let want = look(9, 7);
+        let footprint = Footprint::of(&at, &want, &film);
+        for y in 2..13 {
+            for x in 3..17 {
+                // Both are correlations: of the look taken here, and of the film where all of it is seen.
+                let own: f32 = look(x, y).iter().zip(&want).map(|(a, b)| a * b).sum();
+                let alike = footprint.alike(x, y).unwrap();
+                assert!((alike - f64::from(own)).abs() < 1e-3, "{x} {y}");
+                let (a, b) = (footprint.inside(x, y), footprint.part(x, y));
+                assert!(a.iter().zip(b).all(|(a, b)| (a - b).abs() < 0.5));
+            }
+        }
+        assert!(footprint.alike(9, 7).unwrap() > 0.999);
+        // Four of seven columns are fewer than six tenths, five are more.
+        assert!(footprint.alike(0, 7).is_none() && footprint.alike(1, 7).is_some());
+        assert!(footprint.alike(-40, 7).is_none() && footprint.alike(9, 90).is_none());
+    }
+}

@@ -134,3 +134,46 @@ impl<'a> Part<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::landmark::{Edge, Level};
+    use crate::locate::chain::Guess;
+
+    #[test]
+    fn a_place_shows_the_same_grey_on_the_film_on_a_part_and_on_a_part_of_that() {
+        // A ramp: its value tells the place.
+        let (width, height) = (1200usize, 900usize);
+        let plane = GreyPlane {
+            width,
+            height,
+            data: (0..width * height)
+                .map(|i| (i % width) as f32 + 2.0 * (i / width) as f32)
+                .collect(),
+        };
+        let steps = Steps {
+            column: 0.1,
+            row: 0.12,
+        };
+        let film = Seen::new(&plane, steps, None);
+        let plate = |y: f64| Guess {
+            level: Level::S1,
+            edge: Edge::Upper,
+            middle: Vector2::new(60.0, y),
+            tilt: 0.1,
+            half: 8.0,
+        };
+        let chain = Chain::new(vec![plate(50.0), plate(60.0)], 1.0, false, 2.0);
+        let fine = Part::about(film, &chain, 0.25, (2.0, 15.0));
+        let coarse = Part::about(fine.seen(None), &chain, 0.5, (2.0, 0.0));
+        assert!(fine.plane.width < 320 && coarse.plane.width < fine.plane.width / 2);
+        for at in [[60.0, 50.0], [45.3, 44.4], [70.1, 73.9]].map(Vector2::from) {
+            let [a, b, c] = [film, fine.seen(None), coarse.seen(None)].map(|seen| seen.at(at).0);
+            assert!((a - b).abs() < 0.05 && (a - c).abs() < 0.05, "{a} {b} {c}");
+        }
+        // What is as coarse already stays.
+        let same = Part::about(film, &chain, 0.19, (2.0, 15.0));
+        assert!(matches!(same.plane, Cow::Borrowed(_)));
+    }
+}
