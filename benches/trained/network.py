@@ -2,12 +2,13 @@
 import torch
 import torch.nn as nn
 
-SEEN, TOLD, HIDDEN = 32, 7, 64
+SEEN, TOLD, HIDDEN = 48, 7, 96
+MANY = 16, 32, 48, 48
 
 
 def eye(channels, rows, columns):
     layers, before = [], channels
-    for many, size, stride in ((8, 5, 2), (16, 3, 2), (24, 3, 2), (24, 3, 1)):
+    for many, size, stride in zip(MANY, (5, 3, 3, 3), (2, 2, 2, 1)):
         layers += [nn.Conv2d(before, many, size, stride, size // 2), nn.BatchNorm2d(many), nn.ReLU()]
         before = many
     return nn.Sequential(*layers, nn.Flatten()), nn.Linear(before * (rows // 8) * (columns // 8), SEEN)

@@ -111,8 +111,11 @@ pub fn lay(
         let [first, .., last] = &anchors[..] else {
             return Err(LayError::Ends);
         };
-        let dark = either && dark_between(film.plane, steps, first.1, last.1);
-        return Ok(on(dark).proposed(first, last));
+        let bright = on(false);
+        let between = || dark_between(film.plane, steps, first.1, last.1);
+        let dark = either && bright.dark().unwrap_or_else(between);
+        let laying = if dark { on(true) } else { bright };
+        return Ok(laying.proposed(first, last));
     }
     let bright = on(false);
     if !(either && film.past_metal) {

@@ -138,18 +138,24 @@ impl<'a> Laying<'a> {
 
     /// The film as it is, or its negative.
     fn reading(&self, negative: bool) -> Reading {
-        let of = |film: &GreyPlane| Overview::of(film, self.pattern.lateral, self.feet());
-        if negative {
-            Reading {
-                sign: -1.0,
-                overview: of(&self.coarse.negative()),
-            }
+        let (sign, film) = if negative {
+            (-1.0, Cow::Owned(self.coarse.negative()))
         } else {
-            Reading {
-                sign: 1.0,
-                overview: of(&self.coarse),
-            }
+            (1.0, Cow::Borrowed(&self.coarse))
+        };
+        Reading {
+            sign,
+            overview: Overview::of(&film, self.pattern.lateral, self.feet()),
         }
+    }
+
+    /// Whether bone is dark: on the film or on its negative the overview sees more of a spine. None where on neither.
+    pub(super) fn dark(&self) -> Option<bool> {
+        let [as_it_is, negative] = [false, true].map(|negative| {
+            let overview = self.reading(negative).overview;
+            seen(&overview, &self.told_course(&overview))
+        });
+        (as_it_is.max(negative) >= SEEN).then_some(negative > as_it_is)
     }
 
     /// The pattern's vertebrae looked for over the film; with `either`, or over its negative.

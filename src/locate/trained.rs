@@ -14,9 +14,10 @@ static FRONTAL: LazyLock<Network> =
 static LATERAL: LazyLock<Network> =
     LazyLock::new(|| Network::read(include_bytes!("weights/lateral.f16")));
 
-/// Numbers that a view is brought to.
-const SEEN: usize = 32;
-const HIDDEN: usize = 64;
+/// Channels of a view's convolutions, and numbers that it is brought to.
+const MANY: [usize; 4] = [16, 32, 48, 48];
+const SEEN: usize = 48;
+const HIDDEN: usize = 96;
 /// The farthest a plate is moved, mm, and turned, degrees.
 const MOST: (f64, f64) = (3.0, 8.0);
 /// A place across and a turn whose spread is this, mm and degrees, are believed by half, of more spread less: so it
@@ -70,14 +71,14 @@ struct Eye {
 impl Eye {
     fn read(from: &mut Weights<'_>, channels: usize, view: &View) -> Eye {
         let layers = [
-            Convolution::read(from, channels, 8, 5, 2),
-            Convolution::read(from, 8, 16, 3, 2),
-            Convolution::read(from, 16, 24, 3, 2),
-            Convolution::read(from, 24, 24, 3, 1),
+            Convolution::read(from, channels, MANY[0], 5, 2),
+            Convolution::read(from, MANY[0], MANY[1], 3, 2),
+            Convolution::read(from, MANY[1], MANY[2], 3, 2),
+            Convolution::read(from, MANY[2], MANY[3], 3, 1),
         ];
         Eye {
             layers,
-            last: Linear::read(from, 24 * view.rows / 8 * view.columns / 8, SEEN),
+            last: Linear::read(from, MANY[3] * view.rows / 8 * view.columns / 8, SEEN),
         }
     }
 
@@ -227,24 +228,24 @@ mod tests {
         let expected: [[[f32; 8]; 3]; 2] = [
             [
                 [
-                    -1.8834, -0.2666, 0.1914, -0.0453, 0.6462, 0.8628, 0.1346, -0.2317,
+                    -1.0340, -0.4929, 0.3349, 0.1749, 0.5151, 0.7761, 0.2152, -0.1988,
                 ],
                 [
-                    -0.1633, 0.1885, 0.5141, -0.0659, 0.7234, 0.7799, 0.1626, -0.2407,
+                    -0.1806, -0.2396, 0.8551, 0.5322, 0.3156, 0.3726, -0.1349, -0.4294,
                 ],
                 [
-                    -0.3934, -0.2897, 0.0389, 0.5922, 0.7727, 0.7680, 0.1508, -0.1378,
+                    0.5727, -0.1284, 0.6366, 0.6488, 0.5269, 0.4828, 0.0136, -0.2490,
                 ],
             ],
             [
                 [
-                    1.8224, 0.1763, -0.3230, 0.0467, 0.5538, 0.3373, 0.0288, -0.2369,
+                    1.1338, -0.2708, -0.5585, 0.0703, 0.8240, 0.5685, 0.1482, -0.1663,
                 ],
                 [
-                    0.2802, -0.1387, -0.6333, 0.2433, 0.5950, 0.5263, -0.0438, -0.3354,
+                    -0.0246, 0.5444, -1.1028, -0.1367, 0.8659, 0.6249, -0.0292, -0.4272,
                 ],
                 [
-                    2.0098, -0.0099, -0.7293, 0.3324, 0.9211, 0.5852, -0.0195, -0.4312,
+                    2.8612, -0.0055, -0.9319, -0.2384, 1.0889, 0.3782, -0.1284, -0.4185,
                 ],
             ],
         ];
