@@ -20,7 +20,8 @@ const UNSURE: f64 = 0.5;
 /// Share of the SD of slants that counts as a tilt's spread for its quality.
 const UNKNOWN_SLANT: f64 = 0.3;
 
-/// The plates of a fitted chain with their quality, in the film's pixels of such `steps`; those it cannot tell stay where `rough` has them.
+/// The plates of a fitted chain with their quality, in the pixels of the film of these `steps`; those it cannot tell
+/// stay where `rough` has them.
 pub(super) fn by_chain(
     steps: Steps,
     rough: &Chain,

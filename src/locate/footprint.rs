@@ -5,6 +5,7 @@ use crate::film::GreyPlane;
 /// Share of a vertebra's surroundings that lies on the film at least, for it to be looked at; with less
 /// it may lie there unseen.
 const SEEN: f32 = 0.6;
+
 /// The pixels of a film that are compared with a look, for every place it is tried at.
 pub(super) struct Footprint<'a> {
     film: &'a GreyPlane,
@@ -73,7 +74,7 @@ impl<'a> Footprint<'a> {
         [self.at.len() as f32, sum, squares, own]
     }
 
-    /// The same of those that do.
+    /// The same of those pixels that lie on the film.
     fn part(&self, x: i32, y: i32) -> [f32; 4] {
         let (w, h) = (self.film.width as i32, self.film.height as i32);
         let mut out = [0f32; 4];
