@@ -80,13 +80,11 @@ pub(super) fn resampled(points: &[Vector2<f64>], halves: &[f64], beyond: f64) ->
 /// Border strength at each place across a strip's row: how much brighter the right side is.
 fn row(film: Seen<'_>, p: &Place, n: usize) -> Vec<f32> {
     let across = Vector2::new(p.toward.y, -p.toward.x);
-    let mut grey = vec![0f32; n];
-    let middle = (n / 2) as f64;
-    for (k, g) in grey.iter_mut().enumerate() {
-        let t = (k as f64 - middle) * ACROSS;
-        for a in [-1.5, 0.0, 1.5] {
-            *g += film.grey(p.middle + across * t + p.toward * a) / 3.0;
-        }
+    let (mut grey, mut line) = (vec![0f32; n], vec![0f32; n]);
+    let first = p.middle - across * ((n / 2) as f64 * ACROSS);
+    for a in [-1.5, 0.0, 1.5] {
+        film.greys(first + p.toward * a, across * ACROSS, &mut line);
+        grey.iter_mut().zip(&line).for_each(|(g, v)| *g += v / 3.0);
     }
     let reach = (SIDE / ACROSS).round() as usize;
     let mut out = vec![0f32; n];
@@ -96,8 +94,8 @@ fn row(film: Seen<'_>, p: &Place, n: usize) -> Vec<f32> {
         out[k] = (right - left) / reach as f32;
     }
     let mut size: Vec<f32> = out.iter().map(|v| v.abs()).collect();
-    size.sort_by(f32::total_cmp);
-    let scale = size[n * 7 / 10].max(1e-6);
+    let (_, scale, _) = size.select_nth_unstable_by(n * 7 / 10, f32::total_cmp);
+    let scale = scale.max(1e-6);
     out.iter_mut()
         .for_each(|v| *v = (*v / scale).clamp(-2.0, 2.0));
     out

@@ -6,6 +6,7 @@ mod answer;
 mod bone;
 mod carry;
 mod chain;
+mod convolution;
 mod evidence;
 mod expected;
 mod footprint;

@@ -1,8 +1,9 @@
 //! What a whole film shows at 2 mm a pixel: where the spine runs, and which level lies where. Told by a small network
 //! trained on invented films, as the last look at each plate is; it chooses among places, it moves no mark.
 
+use super::convolution::Convolution;
 use super::expected::Told;
-use super::net::{Convolution, Maps, Weights};
+use super::net::{Maps, Weights};
 use super::path::COARSE;
 use crate::film::{GreyPlane, local_contrast};
 use nalgebra::Vector2;

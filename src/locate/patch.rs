@@ -44,12 +44,15 @@ impl Patch {
         };
         let (along, feet) = (plate.along(), chain.feet(plate.tilt));
         // Across the film's rows last: they lie far apart in memory.
+        let (mut line, mut covered) = (vec![0f32; columns], vec![false; columns]);
+        let step = along * (patch.place(1) - patch.place(0));
         for r in 0..rows {
-            let across = (r as f64 - reach) * ACROSS;
-            for u in 0..columns {
-                let at = plate.middle + feet * across + along * patch.place(u);
+            let across = feet * ((r as f64 - reach) * ACROSS);
+            let first = plate.middle + across + along * patch.place(0);
+            film.line(first, step, &mut line, &mut covered);
+            for (u, (grey, covered)) in line.iter().zip(&covered).enumerate() {
                 let i = u * rows + r;
-                (patch.grey[i], patch.covered[i]) = film.at(at);
+                (patch.grey[i], patch.covered[i]) = (*grey, *covered);
             }
         }
         patch

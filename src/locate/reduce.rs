@@ -5,6 +5,7 @@ use crate::film::GreyPlane;
 use crate::units::FilmPx;
 use nalgebra::Vector2;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Pixel of a reduced film at most, mm.
 const PIXEL: f64 = 0.5;
@@ -19,69 +20,106 @@ fn blocks(plane: &GreyPlane, steps: Steps, size: f64) -> (usize, usize) {
 /// its steps.
 pub(super) fn reduced(plane: &GreyPlane, steps: Steps) -> (GreyPlane, Steps) {
     let by = blocks(plane, steps, PIXEL);
-    part(plane, steps, [[0, 0], [plane.width, plane.height]], by)
+    let every = vec![0..plane.width / by.0; plane.height / by.1];
+    part(plane, steps, (0, &every), by)
 }
 
-/// The part of a film between two corners, mm, with pixels of at most `size` mm, and where its own corner lies, mm.
+/// The part of a film that rectangles cover, each given by two corners, mm, with pixels of at most `size` mm, and where
+/// its own corner lies, mm. Beside the rectangles each line goes on as it ends there; lines between them are whole.
 pub(super) fn reduced_about(
     plane: &GreyPlane,
     steps: Steps,
-    [low, high]: [Vector2<f64>; 2],
+    rectangles: &[[Vector2<f64>; 2]],
     size: f64,
 ) -> (GreyPlane, Steps, Vector2<f64>) {
-    let (columns, rows) = blocks(plane, steps, size);
-    let (low, high) = (steps.film(low), steps.film(high));
+    let by = blocks(plane, steps, size);
     // Whole blocks, one at least, so that a place keeps its own.
-    let first = |at: f64, by: usize, length: usize| {
+    let block = |at: f64, by: usize, length: usize| {
         let last = (length / by).saturating_sub(1);
-        ((at.max(0.0) as usize / by).min(last)) * by
+        (at.max(0.0) as usize / by).min(last)
     };
-    let from = [
-        first(low.x, columns, plane.width),
-        first(low.y, rows, plane.height),
-    ];
-    let past = |at: f64, by: usize, from: usize, length: usize| {
-        (at.max(0.0) as usize)
-            .max(from)
-            .saturating_add(by)
-            .min(length)
+    let place = |at: Vector2<f64>| {
+        let at = steps.film(at);
+        [
+            block(at.x, by.0, plane.width),
+            block(at.y, by.1, plane.height),
+        ]
     };
-    let to = [
-        past(high.x, columns, from[0], plane.width),
-        past(high.y, rows, from[1], plane.height),
-    ];
-    let (small, by) = part(plane, steps, [from, to], (columns, rows));
-    let corner = steps.mm(FilmPx::new(from[0] as f64, from[1] as f64));
-    (small, by, corner)
+    let none = Range {
+        start: usize::MAX,
+        end: 0,
+    };
+    let mut lines = vec![none; plane.height / by.1];
+    for corners in rectangles {
+        let [low, high] = corners.map(place);
+        for line in &mut lines[low[1]..=high[1]] {
+            *line = line.start.min(low[0])..line.end.max(high[0] + 1);
+        }
+    }
+    let first = lines.iter().take_while(|l| l.is_empty()).count();
+    let last = lines.iter().rposition(|l| !l.is_empty()).unwrap_or(first);
+    let left = lines.iter().map(|l| l.start).min().unwrap_or(0);
+    let right = lines.iter().map(|l| l.end).max().unwrap_or(0);
+    let mut lines = lines.get(first..=last).unwrap_or(&[]).to_vec();
+    for line in lines.iter_mut().filter(|l| l.start >= l.end) {
+        *line = left..right;
+    }
+    let (small, steps_of_it) = part(plane, steps, (first, &lines), by);
+    let corner = FilmPx::new((left * by.0) as f64, (first * by.1) as f64);
+    (small, steps_of_it, steps.mm(corner))
 }
 
-/// The part of a film between two corners, pixels, reduced by blocks of so many columns and rows.
+/// Lines of blocks of a film from the `first` on, each of so many columns and rows one pixel.
 fn part(
     plane: &GreyPlane,
     steps: Steps,
-    [from, to]: [[usize; 2]; 2],
+    (first, lines): (usize, &[Range<usize>]),
     (columns, rows): (usize, usize),
 ) -> (GreyPlane, Steps) {
-    let (width, height) = ((to[0] - from[0]) / columns, (to[1] - from[1]) / rows);
+    let left = lines.iter().map(|l| l.start).min().unwrap_or(0);
+    let width = lines
+        .iter()
+        .map(|l| l.end)
+        .max()
+        .unwrap_or(0)
+        .saturating_sub(left);
     let share = 1.0 / (columns * rows) as f32;
-    let mut data = vec![0f32; width * height];
+    let mut data = vec![0f32; width * lines.len()];
     data.par_chunks_mut(width.max(1))
+        .zip(lines)
         .enumerate()
-        .for_each(|(y, out)| {
-            // Line by line first, for that needs no order.
-            let mut sums = vec![0f32; width * columns];
-            let lines = plane.data.chunks(plane.width).skip(from[1] + y * rows);
-            for own in lines.take(rows) {
-                let own = &own[from[0]..];
-                sums.iter_mut().zip(own).for_each(|(sum, v)| *sum += v);
+        .for_each(|(y, (out, own))| {
+            // Row by row first, for that needs no order.
+            let mut sums = vec![0f32; own.len() * columns];
+            for row in plane
+                .data
+                .chunks(plane.width)
+                .skip((first + y) * rows)
+                .take(rows)
+            {
+                let row = &row[own.start * columns..];
+                sums.iter_mut().zip(row).for_each(|(sum, v)| *sum += v);
             }
-            for (to, own) in out.iter_mut().zip(sums.chunks_exact(columns)) {
-                *to = own.iter().sum::<f32>() * share;
+            let (before, rest) = out.split_at_mut(own.start - left);
+            let (out, after) = rest.split_at_mut(own.len());
+            match columns {
+                1 => of_chunks::<1>(&sums, share, out),
+                2 => of_chunks::<2>(&sums, share, out),
+                3 => of_chunks::<3>(&sums, share, out),
+                _ => {
+                    for (to, own) in out.iter_mut().zip(sums.chunks_exact(columns)) {
+                        *to = own.iter().sum::<f32>() * share;
+                    }
+                }
+            }
+            if let (Some(first), Some(last)) = (out.first(), out.last()) {
+                before.fill(*first);
+                after.fill(*last);
             }
         });
     let small = GreyPlane {
         width,
-        height,
+        height: lines.len(),
         data,
     };
     let steps = Steps {
@@ -89,6 +127,13 @@ fn part(
         row: steps.row * rows as f64,
     };
     (small, steps)
+}
+
+/// The sum of every `N` values by `share`: known beforehand how many, they are added several at once.
+fn of_chunks<const N: usize>(values: &[f32], share: f32, out: &mut [f32]) {
+    for (to, own) in out.iter_mut().zip(values.as_chunks::<N>().0) {
+        *to = own.iter().sum::<f32>() * share;
+    }
 }
 
 #[cfg(test)]
@@ -121,13 +166,27 @@ mod tests {
             nalgebra::Vector2::new(3.1, 4.2),
             nalgebra::Vector2::new(7.9, 9.3),
         );
-        let (part, by, corner) = reduced_about(&plane, steps, [low, high], PIXEL);
+        let (part, by, corner) = reduced_about(&plane, steps, &[[low, high]], PIXEL);
         assert!(part.width < 12 && part.height < 13);
         for at in [[4.0, 5.0], [7.0, 8.5]] {
             let at = nalgebra::Vector2::from(at);
             let (p, q) = (steps.film(at), by.film(at - corner));
             assert!((plane.sample(p.x, p.y) - part.sample(q.x, q.y)).abs() < 0.05);
         }
+        // Two rectangles, one above the other: each line goes on as it ends in its own.
+        let both = [[[0.5, 0.0], [2.9, 4.0]], [[5.0, 4.7], [9.0, 11.0]]];
+        let both = both.map(|corners| corners.map(nalgebra::Vector2::from));
+        let (part, by, corner) = reduced_about(&plane, steps, &both, PIXEL);
+        let seen = |x: f64, y: f64| {
+            let q = by.film(nalgebra::Vector2::new(x, y) - corner);
+            part.sample(q.x, q.y)
+        };
+        for at in [[1.2, 2.0], [2.2, 1.0], [4.0, 4.37], [5.6, 6.0], [8.5, 10.0]] {
+            let p = steps.film(nalgebra::Vector2::from(at));
+            assert!((plane.sample(p.x, p.y) - seen(at[0], at[1])).abs() < 0.05);
+        }
+        assert_eq!(seen(8.0, 2.0), seen(3.2, 2.0));
+        assert_eq!(seen(1.0, 8.0), seen(4.8, 8.0));
         let coarse = reduced(
             &plane,
             Steps {

@@ -76,9 +76,9 @@ pub(super) fn past<'a>(film: Seen<'a>, chain: &Chain) -> Seen<'a> {
 
 /// Pixel of the film at most, mm: profiles are read in steps of this.
 const FINE: f64 = ACROSS;
-/// How far about plates the film is read: half widths, and mm by which a fit may move those that were marked and those
-/// that were laid.
-const NEAR: f64 = 5.2;
+/// How far about plates the film is read: half widths along them and across, and mm by which a fit may move those that
+/// were marked and those that were laid.
+const NEAR: [f64; 2] = [3.3, 4.0];
 const MARKED: f64 = 15.0;
 pub(super) const LAID: f64 = 40.0;
 

@@ -1,6 +1,6 @@
 //! A film as plates are looked for on it: whole or the part about them, past its metal or as it is.
 
-use super::chain::{Chain, Steps};
+use super::chain::{Chain, Guess, Steps};
 use super::metal::Metal;
 use super::reduce::reduced_about;
 use crate::film::GreyPlane;
@@ -39,27 +39,28 @@ impl<'a> Seen<'a> {
         self.steps.film(p - self.corner)
     }
 
-    /// A way on the film, mm, in pixels of the plane.
-    pub(super) fn pixels(&self, way: Vector2<f64>) -> FilmPx {
-        self.steps.film(way)
+    /// The greys from a place on, mm, so far apart, as the film is.
+    pub(super) fn greys(&self, from: Vector2<f64>, by: Vector2<f64>, out: &mut [f32]) {
+        let (from, by) = (self.pixel(from), self.steps.film(by));
+        self.plane.sample_line([from.x, from.y], [by.x, by.y], out);
     }
 
-    /// The grey at a pixel of the plane.
-    pub(super) fn sample(&self, x: f64, y: f64) -> f32 {
-        self.plane.sample(x, y)
-    }
-
-    /// The grey at a place, mm.
-    pub(super) fn grey(&self, p: Vector2<f64>) -> f32 {
-        let p = self.pixel(p);
-        self.plane.sample(p.x, p.y)
-    }
-
-    /// The grey at a place, mm, what lies about metal where it is covered; and whether it is.
-    pub(super) fn at(&self, p: Vector2<f64>) -> (f32, bool) {
-        match self.metal.filter(|m| m.covers(p)) {
-            Some(metal) => (metal.filled(p), true),
-            None => (self.grey(p), false),
+    /// The greys from a place on, mm, so far apart, and which of them metal covers: there what lies about it.
+    pub(super) fn line(
+        &self,
+        from: Vector2<f64>,
+        by: Vector2<f64>,
+        out: &mut [f32],
+        covered: &mut [bool],
+    ) {
+        self.greys(from, by, out);
+        covered.fill(false);
+        let Some(metal) = self.metal else { return };
+        for (k, (grey, covered)) in out.iter_mut().zip(covered).enumerate() {
+            let p = from + by * k as f64;
+            if metal.covers(p) {
+                (*grey, *covered) = (metal.filled(p), true);
+            }
         }
     }
 }
@@ -72,13 +73,13 @@ pub(super) struct Part<'a> {
 }
 
 impl<'a> Part<'a> {
-    /// So far as `reach` half widths, and `more` mm, about each plate, of pixels of `size` mm at most; the film itself
-    /// where its pixels are that large.
+    /// So many half widths along each plate and across it as `reach` says, and `more` mm each way, of pixels of `size` mm
+    /// at most; the film itself where its pixels are that large.
     pub(super) fn about(
         film: Seen<'a>,
         chain: &Chain,
         size: f64,
-        (reach, more): (f64, f64),
+        (reach, more): ([f64; 2], f64),
     ) -> Part<'a> {
         if 2.0 * film.steps.column.min(film.steps.row) > size {
             return Part {
@@ -87,14 +88,21 @@ impl<'a> Part<'a> {
                 corner: film.corner,
             };
         }
-        let (mut low, mut high) = (Vector2::repeat(f64::MAX), Vector2::repeat(f64::MIN));
-        for p in &chain.plates {
-            let far = reach * p.half + more;
-            low = low.inf(&p.middle.add_scalar(-far));
-            high = high.sup(&p.middle.add_scalar(far));
-        }
-        let part = [low - film.corner, high - film.corner];
-        let (plane, steps, corner) = reduced_about(film.plane, film.steps, part, size);
+        // Each plate with the next: what lies between them is looked at too.
+        let rectangle = |p: &Guess| {
+            let (along, across) = (p.along(), Vector2::new(p.along().y, p.along().x));
+            let far = (along.abs() * reach[0] + across.abs() * reach[1]) * p.half;
+            let far = far.add_scalar(more);
+            [p.middle - far, p.middle + far].map(|corner| corner - film.corner)
+        };
+        let plates: Vec<_> = chain.plates.iter().map(rectangle).collect();
+        let pairs: Vec<_> = (0..plates.len())
+            .map(|i| {
+                let ([low, high], [a, b]) = (plates[i], plates[(i + 1).min(plates.len() - 1)]);
+                [low.inf(&a), high.sup(&b)]
+            })
+            .collect();
+        let (plane, steps, corner) = reduced_about(film.plane, film.steps, &pairs, size);
         Part {
             plane: Cow::Owned(plane),
             steps,
@@ -139,7 +147,6 @@ impl<'a> Part<'a> {
 mod tests {
     use super::*;
     use crate::landmark::{Edge, Level};
-    use crate::locate::chain::Guess;
 
     #[test]
     fn a_place_shows_the_same_grey_on_the_film_on_a_part_and_on_a_part_of_that() {
@@ -165,15 +172,20 @@ mod tests {
             half: 8.0,
         };
         let chain = Chain::new(vec![plate(50.0), plate(60.0)], 1.0, false, 2.0);
-        let fine = Part::about(film, &chain, 0.25, (2.0, 15.0));
-        let coarse = Part::about(fine.seen(None), &chain, 0.5, (2.0, 0.0));
-        assert!(fine.plane.width < 320 && coarse.plane.width < fine.plane.width / 2);
+        let fine = Part::about(film, &chain, 0.25, ([2.0; 2], 15.0));
+        let coarse = Part::about(fine.seen(None), &chain, 0.5, ([2.0; 2], 0.0));
+        // 2 half widths along the plate and across it lie 17.5 mm to the sides of this one.
+        assert!(fine.plane.width < 330 && coarse.plane.width < fine.plane.width / 2);
         for at in [[60.0, 50.0], [45.3, 44.4], [70.1, 73.9]].map(Vector2::from) {
-            let [a, b, c] = [film, fine.seen(None), coarse.seen(None)].map(|seen| seen.at(at).0);
+            let [a, b, c] = [film, fine.seen(None), coarse.seen(None)].map(|seen| {
+                let mut grey = [0f32];
+                seen.greys(at, Vector2::zeros(), &mut grey);
+                grey[0]
+            });
             assert!((a - b).abs() < 0.05 && (a - c).abs() < 0.05, "{a} {b} {c}");
         }
         // What is as coarse already stays.
-        let same = Part::about(film, &chain, 0.19, (2.0, 15.0));
+        let same = Part::about(film, &chain, 0.19, ([2.0; 2], 15.0));
         assert!(matches!(same.plane, Cow::Borrowed(_)));
     }
 }

@@ -2,7 +2,8 @@
 //! the chain put it. With overview.rs all that was learned here; docs/METHODS.md says from what.
 
 use super::chain::Chain;
-use super::net::{Along, Convolution, Linear, Maps, Weights, positive};
+use super::convolution::Convolution;
+use super::net::{Along, Linear, Maps, Weights, positive};
 use super::seen::Seen;
 use super::views::{NEAR, TOLD, View, Views, WIDE, about, views};
 use nalgebra::DMatrix;

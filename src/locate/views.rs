@@ -72,8 +72,7 @@ const PIXEL: f64 = 0.5;
 
 /// The film about a chain, past its metal.
 pub(super) fn about<'a>(seen: Seen<'a>, chain: &Chain) -> Part<'a> {
-    let reach = f64::from(WIDE.reach[0].hypot(WIDE.reach[1]));
-    let part = Part::about(seen, chain, PIXEL, (reach, 0.0));
+    let part = Part::about(seen, chain, PIXEL, (WIDE.reach.map(f64::from), 0.0));
     match seen.metal {
         Some(metal) => part.past(metal),
         None => part,
@@ -120,26 +119,17 @@ fn told(chain: &Chain, i: usize, quality: f64) -> [f32; TOLD] {
 /// The film about a plate, row by row, the body below.
 fn samples(film: Seen<'_>, chain: &Chain, p: &Guess, view: &View) -> Vec<f32> {
     let feet = chain.feet(p.tilt) * (-p.disc() * p.half);
-    // From column to column and from row to row, in pixels: a view lies straight on the film.
+    // From column to column and from row to row, mm.
     let by = |way: Vector2<f64>, many: usize, reach: f32| {
-        let step = film.pixels(way * (2.0 * f64::from(reach) / (many - 1) as f64));
-        (step.x, step.y)
+        way * (2.0 * f64::from(reach) / (many - 1) as f64)
     };
     let across = by(p.along() * p.half, view.columns, view.reach[0]);
     let down = by(feet, view.rows, view.reach[1]);
     let [columns, rows] = [view.columns, view.rows].map(|n| (n - 1) as f64 / 2.0);
-    let middle = film.pixel(p.middle);
-    let mut out = Vec::with_capacity(view.rows * view.columns);
-    for row in 0..view.rows {
-        let r = row as f64 - rows;
-        let (x, y) = (
-            middle.x + down.0 * r - across.0 * columns,
-            middle.y + down.1 * r - across.1 * columns,
-        );
-        out.extend(
-            (0..view.columns)
-                .map(|c| film.sample(x + across.0 * c as f64, y + across.1 * c as f64)),
-        );
+    let first = p.middle - across * columns - down * rows;
+    let mut out = vec![0f32; view.rows * view.columns];
+    for (row, line) in out.chunks_exact_mut(view.columns).enumerate() {
+        film.greys(first + down * row as f64, across, line);
     }
     out
 }

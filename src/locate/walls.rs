@@ -34,14 +34,12 @@ pub(super) fn walls(
     let depth = |r: usize| body * (FROM + (TO - FROM) * r as f64 / (count - 1) as f64);
     let mut rises = vec![0f32; count * n];
     let mut sums = vec![0f32; n + 1];
-    let mut covered = vec![false; n];
+    let (mut line, mut covered) = (vec![0f32; n], vec![false; n]);
     for (r, row) in rises.chunks_mut(n).enumerate() {
-        let middle = plate.middle + feet * depth(r);
+        let first = plate.middle + feet * depth(r) - along * ((n / 2) as f64 * ALONG);
+        film.line(first, along * ALONG, &mut line, &mut covered);
         for k in 0..n {
-            let x = (k as f64 - (n / 2) as f64) * ALONG;
-            let grey;
-            (grey, covered[k]) = film.at(middle + along * x);
-            sums[k + 1] = sums[k] + grey;
+            sums[k + 1] = sums[k] + line[k];
         }
         for k in REACH..n - REACH - 1 {
             // Rods have walls of their own, which need not run along the body.
