@@ -9,6 +9,9 @@ const LEVEL: f64 = 2.0;
 const PHASE: f64 = 4.0;
 const LEAST: f64 = 0.01;
 const LEAST_SD: f64 = 0.3;
+/// SD by which levels told of a film may be off over many vertebrae: on films of a kind that was not trained on by half a
+/// level to a whole one, while bodies and discs were told apart.
+const USUAL_SD: f64 = 0.6;
 /// Share of the distance of neighbours that a body takes.
 const BODY: f64 = 0.8;
 /// How much the overview counts at least where it did not see the spine on the film before.
@@ -70,7 +73,7 @@ impl Expected {
         let turn = std::f64::consts::TAU * number;
         Expected {
             level: number,
-            level_sd: 0.0,
+            level_sd: USUAL_SD,
             phase: Vector2::new(turn.cos(), turn.sin()),
             sure: 1.0,
         }
