@@ -9,9 +9,10 @@ const LEVEL: f64 = 2.0;
 const PHASE: f64 = 4.0;
 const LEAST: f64 = 0.01;
 const LEAST_SD: f64 = 0.3;
-/// SD by which levels told of a film may be off over many vertebrae: on films of a kind that was not trained on by half a
-/// level to a whole one, while bodies and discs were told apart.
-const USUAL_SD: f64 = 0.6;
+/// SD by which levels told of a film may be off over many vertebrae at once, on films from front or back and on lateral
+/// ones: of a kind that was not trained on by half a level to a whole one, while bodies and discs were told apart.
+/// More on lateral films, where those are told apart worse, lost a vertebra of a severe curve.
+const USUAL_SD: [f64; 2] = [0.4, 0.25];
 /// Share of the distance of neighbours that a body takes.
 const BODY: f64 = 0.8;
 /// How much the overview counts at least where it did not see the spine on the film before.
@@ -60,7 +61,11 @@ pub(super) struct Expected {
 
 impl Expected {
     /// Usually, of a vertebra of such plates.
-    pub(super) fn usual(level: Level, edges: impl Iterator<Item = Edge>) -> Expected {
+    pub(super) fn usual(
+        level: Level,
+        edges: impl Iterator<Item = Edge>,
+        lateral: bool,
+    ) -> Expected {
         let (mut many, mut off) = (0.0, 0.0);
         for edge in edges {
             many += 1.0;
@@ -73,7 +78,7 @@ impl Expected {
         let turn = std::f64::consts::TAU * number;
         Expected {
             level: number,
-            level_sd: USUAL_SD,
+            level_sd: USUAL_SD[usize::from(lateral)],
             phase: Vector2::new(turn.cos(), turn.sin()),
             sure: 1.0,
         }
@@ -110,7 +115,7 @@ mod tests {
     use super::*;
 
     fn usual(level: &str, edges: &[Edge]) -> Expected {
-        Expected::usual(level.parse().unwrap(), edges.iter().copied())
+        Expected::usual(level.parse().unwrap(), edges.iter().copied(), false)
     }
 
     #[test]

@@ -240,7 +240,7 @@ impl Pattern {
     pub(super) fn usually_told(&self) -> Vec<Expected> {
         let levels = self.plates.chunk_by(|a, b| a.level == b.level);
         levels
-            .map(|own| Expected::usual(own[0].level, own.iter().map(|p| p.edge)))
+            .map(|own| Expected::usual(own[0].level, own.iter().map(|p| p.edge), self.lateral))
             .collect()
     }
 
