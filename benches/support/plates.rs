@@ -49,10 +49,10 @@ pub fn plot(every: &[(f64, f64)]) {
     let t = x(THRESHOLD);
     let _ = writeln!(
         out,
-        "<line x1=\"{t:.0}\" x2=\"{t:.0}\" y1=\"22\" y2=\"310\" stroke=\"#888\" stroke-dasharray=\"4 3\"/><text x=\"{:.0}\" y=\"18\">below: left where it was</text>",
+        "<line x1=\"{t:.0}\" x2=\"{t:.0}\" y1=\"22\" y2=\"310\" stroke=\"#888\" stroke-dasharray=\"4 3\"/><text x=\"{:.0}\" y=\"18\">threshold; marks left of it stay where they were</text>",
         t + 4.0
     );
-    out += "<text x=\"250\" y=\"350\">quality; red: SD of the tilt by tenths</text>\n</svg>\n";
+    out += "<text x=\"250\" y=\"350\">quality; red: SD of the tilt by tenths</text>\n<text transform=\"translate(18 240) rotate(-90)\">size of the tilt's error</text>\n</svg>\n";
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-images/quality.svg");
     std::fs::write(path, out).unwrap();
 }
