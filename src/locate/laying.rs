@@ -322,7 +322,8 @@ impl<'a> Laying<'a> {
 
     /// The pattern's plates along that course, where the overview tells their levels.
     fn told(&self, overview: &Overview, course: &[Place]) -> Chain {
-        let on = told_along(overview, course, self.pattern, &self.held_on(course));
+        let (told, held) = (|p| overview.at(p), self.held_on(course));
+        let on = told_along(told, course, self.pattern, &held);
         self.along_course(course, &on)
     }
 
