@@ -74,9 +74,7 @@ impl GreyPlane {
             let (next, below) = (c.saturating_add(1), r.saturating_add(1));
             [(c, r), (next, r), (c, below), (next, below)].map(|(c, r)| self.at(c, r))
         };
-        let top = a * (1.0 - fx) + b * fx;
-        let bottom = c * (1.0 - fx) + d * fx;
-        top * (1.0 - fy) + bottom * fy
+        between([a, b], [c, d], fx, fy)
     }
 
     /// Bilinear values, as [`GreyPlane::sample`] has them, at evenly spaced film-pixel positions: from `from` in steps
@@ -106,14 +104,22 @@ impl GreyPlane {
         for value in out {
             let i = (y >> 32) as usize * self.width + (x >> 32) as usize;
             let (upper, lower) = (&self.data[i..i + 2], &self.data[i + self.width..][..2]);
-            let (fx, fy) = (share(x), share(y));
-            let top = upper[0] + (upper[1] - upper[0]) * fx;
-            let bottom = lower[0] + (lower[1] - lower[0]) * fx;
-            *value = top + (bottom - top) * fy;
+            *value = between(
+                [upper[0], upper[1]],
+                [lower[0], lower[1]],
+                share(x),
+                share(y),
+            );
             x += across;
             y += down;
         }
     }
+}
+
+/// The value at shares of the way across and down four neighbours.
+fn between(upper: [f32; 2], lower: [f32; 2], across: f32, down: f32) -> f32 {
+    let [top, bottom] = [upper, lower].map(|[a, b]| a * (1.0 - across) + b * across);
+    top * (1.0 - down) + bottom * down
 }
 
 /// The whole number not above `x`: `f64::floor` is a call where the processor's own may not be presumed, and

@@ -81,6 +81,7 @@ impl Convolution {
         out
     }
 
+    /// As it is.
     pub(super) fn linear(&self, maps: &Maps) -> Maps {
         let (rows, columns) = (
             maps.rows.div_ceil(self.stride),
@@ -219,7 +220,7 @@ impl WithSimd for Sums<'_> {
 mod tests {
     use super::*;
 
-    /// Numbers of 16 bits whose values are known: sums of a sign, a power of two and three steps of a quarter of it.
+    /// Numbers of 16 bits whose values are known: a sign, a power of two and up to three quarters of it more.
     fn numbers(many: usize) -> (Vec<u8>, Vec<f32>) {
         let bits = |k: usize| {
             (((k * 7 + k / 3) % 2) << 15) | ((13 + k * 5 % 3) << 10) | ((k * 11 % 4) << 8)

@@ -45,28 +45,39 @@ pub(super) fn reduced_about(
             block(at.y, by.1, plane.height),
         ]
     };
-    let none = Range {
-        start: usize::MAX,
-        end: 0,
-    };
-    let mut lines = vec![none; plane.height / by.1];
+    let mut lines: Vec<Option<Range<usize>>> = vec![None; plane.height / by.1];
     for corners in rectangles {
         let [low, high] = corners.map(place);
         for line in &mut lines[low[1]..=high[1]] {
-            *line = line.start.min(low[0])..line.end.max(high[0] + 1);
+            let own = low[0]..high[0] + 1;
+            *line = Some(line.take().map_or(own.clone(), |l| hull(&l, &own)));
         }
     }
-    let first = lines.iter().take_while(|l| l.is_empty()).count();
-    let last = lines.iter().rposition(|l| !l.is_empty()).unwrap_or(first);
-    let left = lines.iter().map(|l| l.start).min().unwrap_or(0);
-    let right = lines.iter().map(|l| l.end).max().unwrap_or(0);
-    let mut lines = lines.get(first..=last).unwrap_or(&[]).to_vec();
-    for line in lines.iter_mut().filter(|l| l.start >= l.end) {
-        *line = left..right;
-    }
-    let (small, steps_of_it) = part(plane, steps, (first, &lines), by);
-    let corner = FilmPx::new((left * by.0) as f64, (first * by.1) as f64);
-    (small, steps_of_it, steps.mm(corner))
+    let first = lines.iter().take_while(|l| l.is_none()).count();
+    let last = lines.iter().rposition(Option::is_some).unwrap_or(first);
+    let whole = widest(lines.iter().flatten());
+    let lines: Vec<Range<usize>> = lines
+        .into_iter()
+        .take(last + 1)
+        .skip(first)
+        .map(|l| l.unwrap_or_else(|| whole.clone()))
+        .collect();
+    let corner = FilmPx::new((whole.start * by.0) as f64, (first * by.1) as f64);
+    let (small, of_small) = part(plane, steps, (first, &lines), by);
+    (small, of_small, steps.mm(corner))
+}
+
+/// From where the first of two begins to where the last ends.
+fn hull(a: &Range<usize>, b: &Range<usize>) -> Range<usize> {
+    a.start.min(b.start)..a.end.max(b.end)
+}
+
+/// The hull of all lines.
+fn widest<'a>(lines: impl Iterator<Item = &'a Range<usize>>) -> Range<usize> {
+    lines
+        .cloned()
+        .reduce(|a, b| hull(&a, &b))
+        .unwrap_or_default()
 }
 
 /// Lines of blocks of a film from the `first` on, each of so many columns and rows one pixel.
@@ -76,13 +87,8 @@ fn part(
     (first, lines): (usize, &[Range<usize>]),
     (columns, rows): (usize, usize),
 ) -> (GreyPlane, Steps) {
-    let left = lines.iter().map(|l| l.start).min().unwrap_or(0);
-    let width = lines
-        .iter()
-        .map(|l| l.end)
-        .max()
-        .unwrap_or(0)
-        .saturating_sub(left);
+    let whole = widest(lines.iter());
+    let (left, width) = (whole.start, whole.len());
     let share = 1.0 / (columns * rows) as f32;
     let mut data = vec![0f32; width * lines.len()];
     data.par_chunks_mut(width.max(1))
