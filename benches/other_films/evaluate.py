@@ -125,6 +125,7 @@ def main():
     parser.add_argument("--modes", default="refine,carry2,carry0,propose")
     parser.add_argument("--only", default="")
     parser.add_argument("--truth", default="own", choices=["own", "shadow"])
+    parser.add_argument("--each", action="store_true", help="a row for each film")
     given = parser.parse_args()
     every = [film(p, given.truth) for p in sorted(glob.glob(os.path.join(given.films, "*-*-*.json")))]
     films = {(f["child"], f["stage"], f["view"]): f for f in every}
@@ -138,7 +139,8 @@ def main():
             print("none:", mode, *key, said)
         for level, *rest in found or []:
             where = "rods" if level in films[key]["metal"] else "free"
-            groups.setdefault((mode, key[2], key[1], where), []).append(rest)
+            group = (mode, key[2], key[1], where)
+            groups.setdefault((*group, key[0]) if given.each else group, []).append(rest)
     for group, v in sorted(groups.items()):
         tilt, off, quality = np.array(v).T
         sure = quality >= 0.1

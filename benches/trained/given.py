@@ -14,6 +14,7 @@ def given(load, *more):
     parser.add_argument("--films", nargs="+", required=True)
     parser.add_argument("--apart", nargs="*", default=[])
     parser.add_argument("--start")
+    parser.add_argument("--from", dest="weights_before")
     parser.add_argument("--keep")
     for name, kind in more:
         parser.add_argument(name, type=kind)
@@ -25,11 +26,58 @@ def given(load, *more):
     return words, lateral, sets, shares / shares.sum(), {folder: load(folder, lateral) for folder in words.apart}
 
 
+def written(network, path):
+    """Writes the weights, the normalisations taken into the convolutions before them."""
+    out = []
+    for layer, norm in network.layers():
+        weight, bias = layer.weight, layer.bias
+        if norm:
+            k = norm.weight / torch.sqrt(norm.running_var + norm.eps)
+            weight, bias = weight * k[:, None, None, None], (bias - norm.running_mean) * k + norm.bias
+        out += [weight, bias]
+    torch.cat([w.detach().flatten() for w in out]).numpy().astype("<f2").tofile(path)
+
+
+def read(network, path, losses):
+    """Reads weights as `written` writes them. Normalisations change nothing then, but must go on doing so while they
+    take their means from each batch: they are given those of some batches to undo."""
+    values, at = torch.from_numpy(np.fromfile(path, "<f2").astype(np.float32)), 0
+    norms, met = [norm for _, norm in network.layers() if norm], {}
+    with torch.no_grad():
+        for layer, norm in network.layers():
+            for w in (layer.weight, layer.bias):
+                w.copy_(values[at:at + w.numel()].reshape(w.shape))
+                at += w.numel()
+            if norm:
+                norm.running_var.fill_(1 - norm.eps)
+    if at != len(values):
+        raise SystemExit(f"{path} holds {len(values)} weights, the network has {at}")
+
+    def meet(norm, x, _):
+        met.setdefault(norm, []).append(torch.stack([x[0].mean((0, 2, 3)), x[0].var((0, 2, 3), unbiased=False)]))
+
+    hooks = [norm.register_forward_hook(meet) for norm in norms]
+    network.eval()
+    with torch.no_grad():
+        for _ in range(8):
+            losses()
+        for norm in norms:
+            mean, var = torch.stack(met[norm]).mean(0)
+            norm.running_mean.copy_(mean), norm.running_var.copy_(var)
+            norm.weight.copy_(torch.sqrt(var + norm.eps)), norm.bias.copy_(mean)
+    for hook in hooks:
+        hook.remove()
+    network.train()
+
+
 def learned(network, words, rate, losses, shown):
     """Learns until the minutes are over: `losses` gives what is lost of a new batch and what of it is told of. The rate
     falls along half a cosine. Weights are written at the end, and kept every five minutes."""
     if words.start:
         network.load_state_dict(torch.load(words.start))
+    if words.weights_before:
+        read(network, words.weights_before, losses)
+        shown()
     network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), rate, weight_decay=1e-3)
     start, total, told, step, past = time.time(), 60 * words.minutes, 0.0, 0, []
@@ -56,4 +104,4 @@ def learned(network, words, rate, losses, shown):
             keep()
     shown()
     keep()
-    network.weights().astype("<f2").tofile(words.weights)
+    written(network, words.weights)

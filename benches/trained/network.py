@@ -37,15 +37,9 @@ class Network(nn.Module):
             out.append(self.out(torch.cat([h, x], 1))[0].T)
         return torch.cat(out)
 
-    def weights(self):
-        """All weights in the order the program reads them, the normalisations taken into the convolutions."""
+    def layers(self):
+        """All layers in the order the program reads them, each with its normalisation or none."""
         out = []
         for eye, last in ((self.near, self.near_last), (self.wide, self.wide_last)):
-            layers = list(eye)
-            for c, b in zip(layers[0:12:3], layers[1:12:3]):
-                k = b.weight / torch.sqrt(b.running_var + b.eps)
-                out += [c.weight * k[:, None, None, None], (c.bias - b.running_mean) * k + b.bias]
-            out += [last.weight, last.bias]
-        for layer in [*self.along, self.out]:
-            out += [layer.weight, layer.bias]
-        return torch.cat([w.detach().flatten() for w in out]).numpy()
+            out += [*zip(list(eye)[0:12:3], list(eye)[1:12:3]), (last, None)]
+        return out + [(layer, None) for layer in (*self.along, self.out)]

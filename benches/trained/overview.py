@@ -36,11 +36,6 @@ class Unit(nn.Module):
         out = F.relu(self.norm(self.conv(x)))
         return x + out if self.adds else out
 
-    def weights(self):
-        k = self.norm.weight / torch.sqrt(self.norm.running_var + self.norm.eps)
-        bias = (self.conv.bias - self.norm.running_mean) * k + self.norm.bias
-        return [self.conv.weight * k[:, None, None, None], bias]
-
 
 class Overview(nn.Module):
     def __init__(self):
@@ -63,15 +58,12 @@ class Overview(nn.Module):
             x = back(before + x[:, :, :before.shape[2], :before.shape[3]])
         return self.out(x)
 
-    def weights(self):
-        """All weights in the order the program reads them, the normalisations taken into the convolutions."""
-        out = []
-        for unit in (*self.first, *self.second, *self.third):
-            out += unit.weights()
+    def layers(self):
+        """All layers in the order the program reads them, each with its normalisation or none."""
+        out = [(unit.conv, unit.norm) for unit in (*self.first, *self.second, *self.third)]
         for up, back in zip(self.up, self.back):
-            out += [up.weight, up.bias, *back.weights()]
-        out += [self.out.weight, self.out.bias]
-        return torch.cat([w.detach().flatten() for w in out]).numpy()
+            out += [(up, None), (back.conv, back.norm)]
+        return out + [(self.out, None)]
 
 
 class Film:

@@ -77,7 +77,7 @@ def shown(network, apart, rng):
 
 
 def main():
-    words, lateral, sets, shares, apart = given(load, ("--agree", str))
+    words, lateral, sets, shares, apart = given(load, ("--agree", str), ("--rate", float))
     agree = load(words.agree, lateral) if words.agree else []
     rng = np.random.default_rng(0)
     torch.manual_seed(0)
@@ -108,7 +108,7 @@ def main():
             lost = lost + 0.3 * apart_of(*two, [b[4] for b in batch[-2:]])
         return lost, of_it
 
-    learned(network, words, RATE, losses, lambda: shown(network, apart, rng))
+    learned(network, words, words.rate or RATE, losses, lambda: shown(network, apart, rng))
 
 
 main()

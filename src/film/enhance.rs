@@ -95,7 +95,8 @@ pub fn local_contrast(plane: &GreyPlane, radius: usize) -> GreyPlane {
         .par_iter()
         .zip(&mean.data)
         .zip(&variance.data)
-        .map(|((v, m), s)| (v - m) / (s.sqrt() + floor).max(f32::MIN_POSITIVE))
+        // Running sums may leave a flat part a little less than nothing.
+        .map(|((v, m), s)| (v - m) / (s.max(0.0).sqrt() + floor).max(f32::MIN_POSITIVE))
         .collect();
     GreyPlane {
         width: plane.width,
@@ -161,5 +162,20 @@ mod tests {
                 .all(|(x, y)| (x - y).abs() < 1e-3)
         );
         assert!(edge_emphasis(&p, 3, 0.0) == p);
+    }
+
+    /// Beside a bright body a running sum lost the squares of its faint edge, and took them away again over black: the
+    /// root of less than nothing was no number, and black a septillion of its neighbourhood's deviations.
+    #[test]
+    fn a_black_background_stays_flat() {
+        let body = |x: usize, y: usize| ((x * 37 + y * 101) % 97) as f32;
+        let p = plane(400, 90, |x, y| match x {
+            0..150 => body(x, y),
+            150..166 => 1e-9 * body(x, y),
+            _ => 0.0,
+        });
+        let out = local_contrast(&p, 8);
+        assert!(out.data.iter().all(|v| v.abs() < 20.0));
+        assert!((0..90).all(|y| out.at(300, y).abs() < 1e-3));
     }
 }
