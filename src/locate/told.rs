@@ -12,6 +12,8 @@ const ASIDE: f64 = 10.0;
 const STEP: f64 = 1.0;
 /// SD of the distance of neighbours as a share of what is usual.
 const PITCH_SD: f64 = 0.22;
+/// SD of the logarithm by which that share changes from one vertebra to the next.
+const CHANGE_SD: f64 = 0.15;
 
 /// A course moved to the middle of what is told of the spine across it.
 pub(super) fn centred(overview: &Overview, mut course: Vec<Place>) -> Vec<Place> {
@@ -72,31 +74,70 @@ pub(super) fn told_along(
         }
         out
     };
-    let mut score: Vec<f64> = (0..many).map(|k| own(0, k)).collect();
-    let mut back: Vec<Vec<usize>> = Vec::new();
-    for i in 1..usual.len() {
-        let pitch = scale * (usual[i] - usual[i - 1]);
-        let next: Vec<(usize, f64)> = (0..many)
-            .map(|k| {
-                let (low, high) = ((0.4 * pitch / STEP) as usize, (1.6 * pitch / STEP) as usize);
-                let from = k.saturating_sub(high)..(k + 1).saturating_sub(low);
-                let (before, best) = from
-                    .map(|j| {
-                        let z = ((k - j) as f64 * STEP / pitch - 1.0) / PITCH_SD;
-                        (j, score[j] - 0.5 * z * z)
-                    })
-                    .fold((k, f64::NEG_INFINITY), |m, x| if x.1 > m.1 { x } else { m });
-                (before, best + own(i, k))
-            })
-            .collect();
-        back.push(next.iter().map(|n| n.0).collect());
-        score = next.into_iter().map(|n| n.1).collect();
+    let pitches: Vec<f64> = usual.windows(2).map(|w| scale * (w[1] - w[0])).collect();
+    let places = likeliest(many, &pitches, own);
+    let at = places.into_iter().map(|k| k as f64 * STEP);
+    usual.into_iter().zip(at).collect()
+}
+
+/// Places of vertebrae, in steps of so many, that together are likeliest: each by its `own`, its distance from the one
+/// above by what is usual and by how the distance above differed from that. Foreshortening and traction change
+/// distances smoothly; two vertebrae where one is are not smooth.
+fn likeliest(many: usize, pitches: &[f64], own: impl Fn(usize, usize) -> f64) -> Vec<usize> {
+    // Distances tried below each vertebra, steps, and how each compares with the usual one.
+    let tried: Vec<Vec<(usize, f64, f64)>> = pitches
+        .iter()
+        .map(|pitch| {
+            let (low, high) = ((0.4 * pitch / STEP) as usize, (1.6 * pitch / STEP) as usize);
+            let share = |d: usize| (d as f64 * STEP).max(0.5) / pitch;
+            (low..=high)
+                .map(|d| (d, share(d).ln(), ((share(d) - 1.0) / PITCH_SD).powi(2)))
+                .collect()
+        })
+        .collect();
+    // By place and by which distance led there.
+    let mut score: Vec<Vec<f64>> = (0..many).map(|k| vec![own(0, k)]).collect();
+    let mut back: Vec<Vec<Vec<usize>>> = Vec::new();
+    for (i, tried_here) in tried.iter().enumerate() {
+        let before = i.checked_sub(1).map(|h| &tried[h]);
+        let mut next = Vec::with_capacity(many);
+        let mut from = Vec::with_capacity(many);
+        for k in 0..many {
+            let here = own(i + 1, k);
+            let (scores, ways): (Vec<f64>, Vec<usize>) = tried_here
+                .iter()
+                .map(|(d, log, z)| {
+                    let above = k.checked_sub(*d).map_or(&[][..], |j| &score[j]);
+                    let best = above.iter().enumerate().map(|(w, score)| {
+                        let change = before.map_or(0.0, |b| (log - b[w].1) / CHANGE_SD);
+                        (score - 0.5 * change * change, w)
+                    });
+                    let best =
+                        best.fold((f64::NEG_INFINITY, 0), |m, x| if x.0 > m.0 { x } else { m });
+                    (best.0 - 0.5 * z + here, best.1)
+                })
+                .unzip();
+            next.push(scores);
+            from.push(ways);
+        }
+        score = next;
+        back.push(from);
     }
-    let mut k = (0..many).fold(0, |best, k| if score[k] > score[best] { k } else { best });
-    let mut out = vec![(usual[usual.len() - 1], k as f64 * STEP)];
-    for i in (0..back.len()).rev() {
-        k = back[i][k];
-        out.push((usual[i], k as f64 * STEP));
+    let ends = score
+        .iter()
+        .enumerate()
+        .flat_map(|(k, own)| own.iter().enumerate().map(move |(w, s)| (*s, k, w)));
+    let (_, mut k, mut way) = ends.fold(
+        (f64::NEG_INFINITY, 0, 0),
+        |m, x| if x.0 > m.0 { x } else { m },
+    );
+    let mut out = vec![k];
+    for i in (0..tried.len()).rev() {
+        let before = back[i][k][way];
+        // Where the course is too short for them all, the rest lie at its start.
+        k = k.saturating_sub(tried[i][way].0);
+        way = before;
+        out.push(k);
     }
     out.reverse();
     out
