@@ -38,11 +38,9 @@ def written(network, path):
     torch.cat([w.detach().flatten() for w in out]).numpy().astype("<f2").tofile(path)
 
 
-def read(network, path, losses):
-    """Reads weights as `written` writes them. Normalisations change nothing then, but must go on doing so while they
-    take their means from each batch: they are given those of some batches to undo."""
+def read(network, path):
+    """Reads weights as `written` writes them; the normalisations change nothing then."""
     values, at = torch.from_numpy(np.fromfile(path, "<f2").astype(np.float32)), 0
-    norms, met = [norm for _, norm in network.layers() if norm], {}
     with torch.no_grad():
         for layer, norm in network.layers():
             for w in (layer.weight, layer.bias):
@@ -52,12 +50,19 @@ def read(network, path, losses):
                 norm.running_var.fill_(1 - norm.eps)
     if at != len(values):
         raise SystemExit(f"{path} holds {len(values)} weights, the network has {at}")
+    return network.eval()
+
+
+def started(network, path, losses):
+    """Reads weights to go on from: normalisations must go on changing nothing while they take their means from each
+    batch, so they are given those of some batches to undo."""
+    read(network, path)
+    norms, met = [norm for _, norm in network.layers() if norm], {}
 
     def meet(norm, x, _):
         met.setdefault(norm, []).append(torch.stack([x[0].mean((0, 2, 3)), x[0].var((0, 2, 3), unbiased=False)]))
 
     hooks = [norm.register_forward_hook(meet) for norm in norms]
-    network.eval()
     with torch.no_grad():
         for _ in range(8):
             losses()
@@ -76,7 +81,7 @@ def learned(network, words, rate, losses, shown):
     if words.start:
         network.load_state_dict(torch.load(words.start))
     if words.weights_before:
-        read(network, words.weights_before, losses)
+        started(network, words.weights_before, losses)
         shown()
     network.to(memory_format=torch.channels_last)
     optimiser = torch.optim.AdamW(network.parameters(), rate, weight_decay=1e-3)
