@@ -132,3 +132,56 @@ pub fn lay(
         bright.carried(on_bright)
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::landmark::Edge;
+    use crate::phantom::{Exposure, Patient, expose};
+
+    /// Heart, liver or shoulders brighter than the spine on both sides of the line between the hints: by those flanks
+    /// bright bone was told dark, and proposals lay on what the negative shows.
+    #[test]
+    fn bone_is_not_told_dark_by_bright_flanks_of_the_line_between_hints() {
+        let e = Exposure {
+            object_detector: 240.0,
+            ..Exposure::default()
+        };
+        let f = expose(&Patient::scoliosis(0.8, 90.0, 25.0), &e, 5);
+        let mm = e.pixel / f.beam.magnification(0.0);
+        let steps = Steps {
+            column: mm,
+            row: mm,
+        };
+        let hints = ["C7", "S1"].map(|level| {
+            let level = level.parse().unwrap();
+            let (p, q) = f.marks.plate(level, Edge::Upper, false).unwrap();
+            let name = Landmark::plate_ends(level, Edge::Upper, false)[0];
+            (name, p.middle(q))
+        });
+        let [first, last] = hints.map(|h| steps.mm(h.1));
+        let across = Vector2::new(first.y - last.y, last.x - first.x).normalize();
+        let grey = (0..f.columns * f.rows).map(|i| {
+            let at = FilmPx::new((i % f.columns) as f64, (i / f.columns) as f64);
+            let aside = (steps.mm(at) - first).dot(&across).abs();
+            // From nothing at 30 mm to two fifths of the film's range at 70.
+            let band = ((aside - 30.0) / 40.0).clamp(0.0, 1.0) * 1600.0;
+            f32::from(f.samples[i]) + band as f32
+        });
+        let bright = GreyPlane {
+            width: f.columns,
+            height: f.rows,
+            data: grey.collect(),
+        };
+        for (plane, dark) in [(bright.negative(), true), (bright, false)] {
+            assert_eq!(dark_between(&plane, steps, first, last), !dark);
+            let film = Unmarked {
+                either: true,
+                ..Unmarked::of(&plane, steps, 1.0)
+            };
+            let found = lay(film, &Pattern::usual(&[], false), &hints).unwrap();
+            assert_eq!(found.dark, dark);
+        }
+    }
+}
