@@ -10,8 +10,10 @@ mod bent;
 mod png;
 
 use added::add;
-use curvebench::landmark::{Landmark, PlateEnd};
-use curvebench::locate::{Refined, bone_is_dark};
+use curvebench::film::GreyPlane;
+use curvebench::landmark::{Edge, Landmark, LandmarkSet, PlateEnd};
+use curvebench::locate::{Pattern, Refined, Steps, Unmarked, bone_is_dark, lay};
+use curvebench::phantom::{Exposure, Patient, expose};
 use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
 use png::{extremes, write_png};
@@ -125,4 +127,61 @@ fn what_lies_bright_before_the_bodies_is_not_taken_for_dark_bone() {
         &film.marks,
         true
     ));
+}
+
+/// Heart, liver or shoulders brighter than the spine on both sides of the line between the hints: by those flanks
+/// bright bone was told dark, and proposals lay on what the negative shows.
+#[test]
+fn bone_is_not_told_dark_by_bright_flanks_of_the_line_between_hints() {
+    let e = Exposure {
+        object_detector: 240.0,
+        ..Exposure::default()
+    };
+    let f = expose(&Patient::scoliosis(0.8, 90.0, 25.0), &e, 5);
+    let mm = e.pixel / f.beam.magnification(0.0);
+    let steps = Steps {
+        column: mm,
+        row: mm,
+    };
+    let hints = ["C7", "S1"].map(|level| {
+        let level = level.parse().unwrap();
+        let (p, q) = f.marks.plate(level, Edge::Upper, false).unwrap();
+        let name = Landmark::plate_ends(level, Edge::Upper, false)[0];
+        (name, p.middle(q))
+    });
+    let [first, last] = hints.map(|h| h.1);
+    let long = first.distance(last);
+    let across = ((first.y - last.y) / long, (last.x - first.x) / long);
+    let grey = (0..f.columns * f.rows).map(|i| {
+        let (x, y) = ((i % f.columns) as f64, (i / f.columns) as f64);
+        let aside = ((x - first.x) * across.0 + (y - first.y) * across.1).abs() * mm;
+        // From nothing at 30 mm to two fifths of the film's range at 70.
+        let band = ((aside - 30.0) / 40.0).clamp(0.0, 1.0) * 1600.0;
+        f32::from(f.samples[i]) + band as f32
+    });
+    let bright = GreyPlane {
+        width: f.columns,
+        height: f.rows,
+        data: grey.collect(),
+    };
+    // Plates along the straight line are what the flanks were looked at about.
+    let mut line = LandmarkSet::new();
+    for k in 1..=12 {
+        let ends = Landmark::plate_ends(format!("T{k}").parse().unwrap(), Edge::Upper, false);
+        let at = f64::from(k) / 13.0;
+        for (name, side) in ends.into_iter().zip([-20.0 / mm, 20.0 / mm]) {
+            let x = first.x + (last.x - first.x) * at - across.0 * side;
+            let y = first.y + (last.y - first.y) * at - across.1 * side;
+            line.place(name, FilmPx::new(x, y));
+        }
+    }
+    for (plane, dark) in [(bright.negative(), true), (bright, false)] {
+        assert_eq!(bone_is_dark(&plane, steps, &line, false), !dark);
+        let film = Unmarked {
+            either: true,
+            ..Unmarked::of(&plane, steps, 1.0)
+        };
+        let found = lay(film, &Pattern::usual(&[], false), &hints).unwrap();
+        assert_eq!(found.dark, dark);
+    }
 }
