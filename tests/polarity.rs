@@ -8,9 +8,10 @@ mod added;
 mod bent;
 #[path = "support/png.rs"]
 mod png;
+#[path = "support/film.rs"]
+mod support;
 
 use added::add;
-use curvebench::film::GreyPlane;
 use curvebench::landmark::{Edge, Landmark, LandmarkSet, PlateEnd};
 use curvebench::locate::{Pattern, Refined, Steps, Unmarked, bone_is_dark, lay};
 use curvebench::phantom::{Exposure, Patient, expose};
@@ -18,6 +19,7 @@ use curvebench::units::FilmPx;
 use curvebench::workbench::{Command, ImageEdge, OpenCase, StatedFacts, View};
 use png::{extremes, write_png};
 use std::path::Path;
+use support::grey;
 
 /// A case of a curved spine, marked, and of the same straighter, each a picture with bone bright or dark.
 fn case(folder: &Path, lateral: bool, dark: [bool; 2]) -> OpenCase {
@@ -152,18 +154,13 @@ fn bone_is_not_told_dark_by_bright_flanks_of_the_line_between_hints() {
     let [first, last] = hints.map(|h| h.1);
     let long = first.distance(last);
     let across = ((first.y - last.y) / long, (last.x - first.x) / long);
-    let grey = (0..f.columns * f.rows).map(|i| {
+    let mut bright = grey(&f);
+    for (i, value) in bright.data.iter_mut().enumerate() {
         let (x, y) = ((i % f.columns) as f64, (i / f.columns) as f64);
         let aside = ((x - first.x) * across.0 + (y - first.y) * across.1).abs() * mm;
         // From nothing at 30 mm to two fifths of the film's range at 70.
-        let band = ((aside - 30.0) / 40.0).clamp(0.0, 1.0) * 1600.0;
-        f32::from(f.samples[i]) + band as f32
-    });
-    let bright = GreyPlane {
-        width: f.columns,
-        height: f.rows,
-        data: grey.collect(),
-    };
+        *value += (((aside - 30.0) / 40.0).clamp(0.0, 1.0) * 1600.0) as f32;
+    }
     // Plates along the straight line are what the flanks were looked at about.
     let mut line = LandmarkSet::new();
     for k in 1..=12 {

@@ -1,7 +1,7 @@
 """Trains the overview for one view, shows what it does to films kept apart, and writes its weights.
 
-python overview.py pa|lateral MINUTES WEIGHTS --films FOLDER=SHARE… --apart FOLDER… [--start STATE] [--keep STATE]
-[--rate RATE]
+python overview.py pa|lateral MINUTES WEIGHTS --films FOLDER=SHARE… --apart FOLDER… [--start STATE | --from WEIGHTS]
+[--keep STATE] [--rate RATE]
 
 The network sees a whole film at 2 mm a pixel and tells of every 4 mm: whether the spine's middle runs there (a logit),
 the level there (C7 is 0, S1 18; whole numbers in the middles of bodies, halves in discs) with the logarithm of its

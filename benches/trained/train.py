@@ -5,7 +5,7 @@ python train.py pa|lateral MINUTES WEIGHTS --films FOLDER=SHARE… --agree FOLDE
 A batch's chains are of the folders by their shares, a quarter of them cut short; two are of one film of `--agree`, from
 two starts: of these only the difference of what is left counts. What was seen of a chain is used three times, in
 different batches: looking takes as long as learning. `--keep` writes the network (not the optimiser) to go on from, which
-`--start` reads.
+`--start` reads; `--from` goes on from weights as they stand in the repository, `--rate` sets the rate at the start.
 """
 import numpy as np
 import torch

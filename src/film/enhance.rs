@@ -165,7 +165,7 @@ mod tests {
     }
 
     /// Beside a bright body a running sum lost the squares of its faint edge, and took them away again over black: the
-    /// root of less than nothing was no number, and black a septillion of its neighbourhood's deviations.
+    /// root of less than nothing was no number, and black came out as numbers of 28 digits.
     #[test]
     fn a_black_background_stays_flat() {
         let body = |x: usize, y: usize| ((x * 37 + y * 101) % 97) as f32;

@@ -74,69 +74,82 @@ pub(super) fn told_along(
         }
         out
     };
-    let pitches: Vec<f64> = usual.windows(2).map(|w| scale * (w[1] - w[0])).collect();
-    let places = likeliest(many, &pitches, own);
+    let distances: Vec<f64> = usual.windows(2).map(|w| scale * (w[1] - w[0])).collect();
+    let places = likeliest(many, &distances, own);
     let at = places.into_iter().map(|k| k as f64 * STEP);
     usual.into_iter().zip(at).collect()
+}
+
+/// A distance from a vertebra to the one below, compared with the usual one.
+struct Pitch {
+    steps: usize,
+    /// The logarithm of its share of the usual one, and half the square of how far that is off in its SDs.
+    log: f64,
+    cost: f64,
+}
+
+/// All distances tried where one is usual, mm.
+fn pitches_about(usual: f64) -> Vec<Pitch> {
+    let (low, high) = ((0.4 * usual / STEP) as usize, (1.6 * usual / STEP) as usize);
+    (low..=high)
+        .map(|steps| {
+            let share = (steps as f64 * STEP).max(0.5) / usual;
+            Pitch {
+                steps,
+                log: share.ln(),
+                cost: 0.5 * ((share - 1.0) / PITCH_SD).powi(2),
+            }
+        })
+        .collect()
+}
+
+/// The greatest and what it belongs to, the first of equals.
+fn best<T>(all: impl Iterator<Item = (f64, T)>) -> Option<(f64, T)> {
+    all.reduce(|m, x| if x.0 > m.0 { x } else { m })
 }
 
 /// Places of vertebrae, in steps of so many, that together are likeliest: each by its `own`, its distance from the one
 /// above by what is usual and by how the distance above differed from that. Foreshortening and traction change
 /// distances smoothly; two vertebrae where one is are not smooth.
-fn likeliest(many: usize, pitches: &[f64], own: impl Fn(usize, usize) -> f64) -> Vec<usize> {
-    // Distances tried below each vertebra, steps, and how each compares with the usual one.
-    let tried: Vec<Vec<(usize, f64, f64)>> = pitches
-        .iter()
-        .map(|pitch| {
-            let (low, high) = ((0.4 * pitch / STEP) as usize, (1.6 * pitch / STEP) as usize);
-            let share = |d: usize| (d as f64 * STEP).max(0.5) / pitch;
-            (low..=high)
-                .map(|d| (d, share(d).ln(), ((share(d) - 1.0) / PITCH_SD).powi(2)))
-                .collect()
-        })
-        .collect();
-    // By place and by which distance led there.
+fn likeliest(many: usize, usual: &[f64], own: impl Fn(usize, usize) -> f64) -> Vec<usize> {
+    let pitches: Vec<Vec<Pitch>> = usual.iter().map(|u| pitches_about(*u)).collect();
+    // By place and by which distance led there; and which led to the vertebra above.
     let mut score: Vec<Vec<f64>> = (0..many).map(|k| vec![own(0, k)]).collect();
     let mut back: Vec<Vec<Vec<usize>>> = Vec::new();
-    for (i, tried_here) in tried.iter().enumerate() {
-        let before = i.checked_sub(1).map(|h| &tried[h]);
-        let mut next = Vec::with_capacity(many);
-        let mut from = Vec::with_capacity(many);
-        for k in 0..many {
-            let here = own(i + 1, k);
-            let (scores, ways): (Vec<f64>, Vec<usize>) = tried_here
-                .iter()
-                .map(|(d, log, z)| {
-                    let above = k.checked_sub(*d).map_or(&[][..], |j| &score[j]);
-                    let best = above.iter().enumerate().map(|(w, score)| {
-                        let change = before.map_or(0.0, |b| (log - b[w].1) / CHANGE_SD);
-                        (score - 0.5 * change * change, w)
-                    });
-                    let best =
-                        best.fold((f64::NEG_INFINITY, 0), |m, x| if x.0 > m.0 { x } else { m });
-                    (best.0 - 0.5 * z + here, best.1)
-                })
-                .unzip();
-            next.push(scores);
-            from.push(ways);
-        }
-        score = next;
-        back.push(from);
+    for (i, here) in pitches.iter().enumerate() {
+        let before = i.checked_sub(1).map(|h| &pitches[h]);
+        let arrived = |k: usize, pitch: &Pitch| {
+            let above = k.checked_sub(pitch.steps).map_or(&[][..], |j| &score[j]);
+            let ways = above.iter().enumerate().map(|(way, score)| {
+                let change = before.map_or(0.0, |b| (pitch.log - b[way].log) / CHANGE_SD);
+                (score - 0.5 * change * change, way)
+            });
+            best(ways).unwrap_or((f64::NEG_INFINITY, 0))
+        };
+        let (scores, ways) = (0..many)
+            .map(|k| {
+                let own = own(i + 1, k);
+                let each = here.iter().map(|pitch| {
+                    let (score, way) = arrived(k, pitch);
+                    (score - pitch.cost + own, way)
+                });
+                each.unzip::<f64, usize, Vec<f64>, Vec<usize>>()
+            })
+            .unzip();
+        score = scores;
+        back.push(ways);
     }
-    let ends = score
-        .iter()
-        .enumerate()
-        .flat_map(|(k, own)| own.iter().enumerate().map(move |(w, s)| (*s, k, w)));
-    let (_, mut k, mut way) = ends.fold(
-        (f64::NEG_INFINITY, 0, 0),
-        |m, x| if x.0 > m.0 { x } else { m },
-    );
+    let ends = score.iter().enumerate().flat_map(|(k, ways)| {
+        let ways = ways.iter().enumerate();
+        ways.map(move |(way, score)| (*score, (k, way)))
+    });
+    let (mut k, mut way) = best(ends).map_or((0, 0), |b| b.1);
     let mut out = vec![k];
-    for i in (0..tried.len()).rev() {
-        let before = back[i][k][way];
+    for (here, back) in pitches.iter().zip(&back).rev() {
+        let above = back[k][way];
         // Where the course is too short for them all, the rest lie at its start.
-        k = k.saturating_sub(tried[i][way].0);
-        way = before;
+        k = k.saturating_sub(here[way].steps);
+        way = above;
         out.push(k);
     }
     out.reverse();
@@ -190,5 +203,33 @@ mod tests {
         for (usual, at) in found {
             assert!((usual - at).abs() < 5.0, "{usual:.0} mm laid at {at:.0}");
         }
+    }
+
+    /// Where most of many vertebrae looked like the one below theirs, two were laid in the place of one at the end.
+    #[test]
+    fn two_vertebrae_are_not_laid_where_one_is() {
+        // Middles every 20 steps. Nothing is told of some above, where there is room to stretch; of most below the next
+        // one's place is likelier than their own, so that only two steps of half the length lead to the last.
+        let usual = [20.0; 12];
+        let own = |i: usize, k: usize| {
+            let at = |place: usize| (-0.5 * ((k as f64 - place as f64) / 2.0).powi(2)).exp();
+            let (own, next) = (at(20 * i + 10), at(20 * i + 30));
+            match i {
+                0 | 12 => 40.0 * own,
+                1..=3 | 11 => 0.0,
+                _ => 4.0 * own + 5.7 * next,
+            }
+        };
+        let found = likeliest(280, &usual, own);
+        let truth: Vec<usize> = (0..13).map(|i| 20 * i + 10).collect();
+        assert_eq!(found, truth);
+    }
+
+    /// Hints so near each other that the spine has no room between them: all lie on the course, in order.
+    #[test]
+    fn a_course_too_short_for_its_vertebrae_ends_nothing() {
+        let found = likeliest(5, &[20.0; 12], |_, _| 0.0);
+        assert_eq!(found.len(), 13);
+        assert!(found.windows(2).all(|w| w[0] <= w[1]) && found[12] < 5);
     }
 }
