@@ -254,7 +254,7 @@ fn main() {
                 };
                 target.laid(&mut scores[0], &pattern, &hints);
                 target.laid(&mut scores[1], &pattern, &[]);
-                target.laid(&mut scores[2], &Pattern::usual(&[], lateral), &hints);
+                target.laid(&mut scores[2], &Pattern::usual(&[], &[], lateral), &hints);
             }
             scores[0].print(&format!("{plane:?} {name} carried, two hints"));
             scores[1].print(&format!("{plane:?} {name} carried, no hint"));

@@ -253,7 +253,7 @@ fn a_bright_mediastinum_does_not_draw_a_proposal_off_the_spine() {
             grey.data[y * grey.width + x] += 0.6 * top * within as f32;
         }
     }
-    let pattern = Pattern::usual(&[], false).between(&hints);
+    let pattern = Pattern::usual(&[], &[], false).between(&hints);
     let hand = bent::hand(false);
     let found = lay(Unmarked::of(&grey, bent::STEPS, hand), &pattern, &hints).unwrap();
     let off: Vec<f64> = found
@@ -289,7 +289,7 @@ fn a_lateral_proposal_lies_on_the_spine_and_its_levels() {
     for child in children {
         let ([before, under_traction], steps) = films(child, 1.15);
         for film in [before, under_traction] {
-            let pattern = Pattern::usual(&[], true);
+            let pattern = Pattern::usual(&[], &[], true);
             let found = lay(
                 Unmarked::of(&grey(&film), steps, 1.0),
                 &pattern,

@@ -178,7 +178,7 @@ fn bone_is_not_told_dark_by_bright_flanks_of_the_line_between_hints() {
             either: true,
             ..Unmarked::of(&plane, steps, 1.0)
         };
-        let found = lay(film, &Pattern::usual(&[], false), &hints).unwrap();
+        let found = lay(film, &Pattern::usual(&[], &[], false), &hints).unwrap();
         assert_eq!(found.dark, dark);
     }
 }

@@ -46,7 +46,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> (ExitCode, Option<W
             Ok(()) => ExitCode::SUCCESS,
             // A reader that closed the pipe has what it wanted.
             Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
-            Err(_) => ExitCode::from(1),
+            Err(e) => {
+                eprintln!("curvebench: the output cannot be written ({e}); write it elsewhere");
+                ExitCode::from(1)
+            }
         },
         Err(Failure::Usage(text)) => {
             eprintln!("curvebench: {text}");
@@ -358,7 +361,7 @@ fn refine(
     if save {
         apply(&mut case, &found.command())?;
     }
-    for line in found.told() {
+    for line in found.told().iter().chain(&found.doubts()) {
         eprintln!("{line}");
     }
     let (moved, all) = found.counts();

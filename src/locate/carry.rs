@@ -18,6 +18,9 @@ pub enum LayError {
     /// A hint names nothing of the spine that is laid.
     #[error("the hint {0} is no end-plate or centre of the spine that is laid")]
     Hint(Landmark),
+    /// Two hints lie nearly on one another.
+    #[error("the hints {0} and {1} lie nearly on one another")]
+    Together(Landmark, Landmark),
     /// Both ends are needed.
     #[error("the spine needs a hint near each end, as C7.center=X,Y and S1.center=X,Y")]
     Ends,
@@ -28,6 +31,9 @@ pub enum LayError {
     Unlike,
 }
 
+/// Hints nearer each other than this share of what the pattern has between them lie on one another.
+const TOGETHER: f64 = 0.2;
+
 /// The hints as places along the pattern and on the film, from the head down. Both ends of one plate
 /// count as its middle.
 fn anchors(
@@ -35,7 +41,7 @@ fn anchors(
     steps: Steps,
     hints: &[(Landmark, FilmPx)],
 ) -> Result<Vec<(f64, Vector2<f64>)>, LayError> {
-    let mut out: Vec<(f64, Vector2<f64>, f64)> = Vec::new();
+    let mut out: Vec<(f64, Vector2<f64>, f64, Landmark)> = Vec::new();
     for (name, at) in hints.iter().map(|h| (h.0, steps.mm(h.1))) {
         let along = pattern.along_of(name).ok_or(LayError::Hint(name))?;
         match out.iter_mut().find(|a| (a.0 - along).abs() < 1e-9) {
@@ -43,10 +49,16 @@ fn anchors(
                 a.1 += at;
                 a.2 += 1.0;
             }
-            None => out.push((along, at, 1.0)),
+            None => out.push((along, at, 1.0, name)),
         }
     }
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for w in out.windows(2) {
+        let apart = (w[1].1 / w[1].2 - w[0].1 / w[0].2).norm();
+        if w[0].3.level() != w[1].3.level() && apart < TOGETHER * (w[1].0 - w[0].0) {
+            return Err(LayError::Together(w[0].3, w[1].3));
+        }
+    }
     Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
 }
 
@@ -108,9 +120,14 @@ pub fn lay(
     let anchors = anchors(pattern, steps, hints)?;
     let on = |dark: bool| Laying::on(film, dark, pattern, &anchors);
     if pattern.looks.is_empty() {
+        let levels = |h: &(Landmark, FilmPx)| h.0.level();
+        let two = hints.iter().any(|h| levels(h) != levels(&hints[0]));
         let [first, .., last] = &anchors[..] else {
             return Err(LayError::Ends);
         };
+        if !two {
+            return Err(LayError::Ends);
+        }
         let bright = on(false);
         let between = || dark_between(film.plane, steps, first.1, last.1);
         let dark = either && bright.dark().unwrap_or_else(between);

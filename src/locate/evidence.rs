@@ -193,7 +193,7 @@ fn respond(patch: &Patch, edge: Edge) -> Response {
                 sums[r + 1] = sums[r] + own[r];
             }
             let mean = |from: usize, to: usize| (sums[to] - sums[from]) / (to - from) as f32;
-            for r in side..n - side - 1 {
+            for r in side..n.saturating_sub(side + 1) {
                 let (above, below) = (mean(r - side, r), mean(r + 1, r + 1 + side));
                 let step = sign * (below - above);
                 let ridge = mean(r - line, r + 1 + line) - 0.5 * (above + below);

@@ -44,7 +44,7 @@ pub(super) struct Spaced {
 
 /// Adult body heights and discs below, and half widths, mm, C7 to L5 and S1: one CT, measured (to L2),
 /// below it remembered from Panjabi 1992; only their proportions are used.
-const USUAL: [(&str, f64, f64, f64); 19] = [
+const USUAL: [(&str, f64, f64, f64); 21] = [
     ("C7", 13.1, 5.9, 11.5),
     ("T1", 15.6, 3.4, 13.5),
     ("T2", 16.2, 3.4, 13.2),
@@ -58,11 +58,13 @@ const USUAL: [(&str, f64, f64, f64); 19] = [
     ("T10", 19.6, 3.9, 17.0),
     ("T11", 21.6, 6.1, 18.4),
     ("T12", 23.4, 6.2, 20.5),
+    ("T13", 23.7, 6.4, 20.6),
     ("L1", 24.1, 6.7, 20.8),
     ("L2", 25.0, 9.3, 21.5),
     ("L3", 23.8, 10.3, 23.0),
     ("L4", 24.1, 10.9, 24.0),
     ("L5", 22.9, 10.0, 24.2),
+    ("L6", 22.9, 10.0, 24.5),
     ("S1", 0.0, 0.0, 25.0),
 ];
 
@@ -169,17 +171,17 @@ impl Pattern {
         (chord > 0.0 && last.0 > first.0).then(|| 0.93 * (last.0 - first.0) / chord)
     }
 
-    /// A usual spine from C7 to S1, without the levels the patient lacks. On a lateral film plates are
+    /// A usual spine from C7 to S1, without the levels the patient lacks, and with T13 or L6 where `more` names them. On a lateral film plates are
     /// about as deep as they are wide in the thorax and less in the lumbar spine.
     #[must_use]
-    pub fn usual(absent: &[Level], lateral: bool) -> Pattern {
+    pub fn usual(absent: &[Level], more: &[Level], lateral: bool) -> Pattern {
         let mut plates = Vec::new();
         let mut along = 0.0;
         for (name, body, disc, half) in USUAL {
             let Ok(level) = name.parse::<Level>() else {
                 continue;
             };
-            if absent.contains(&level) {
+            if absent.contains(&level) || !(level.is_usual() || more.contains(&level)) {
                 continue;
             }
             let half = if lateral { half.min(17.0) * 0.95 } else { half };

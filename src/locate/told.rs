@@ -164,7 +164,7 @@ mod tests {
     /// thorax, and is sure of them, while it tells bodies from discs: proposals lay a vertebra off between right ends.
     #[test]
     fn levels_told_too_small_over_many_vertebrae_do_not_move_them_past_their_discs() {
-        let pattern = Pattern::usual(&[], false);
+        let pattern = Pattern::usual(&[], &[], false);
         // The spine straight down, its middles where the pattern has them.
         let middles: Vec<f64> = pattern
             .plates

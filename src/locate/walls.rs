@@ -28,7 +28,7 @@ pub(super) fn walls(
     axis: f64,
 ) -> Vec<f32> {
     let inward = -plate.disc();
-    let n = 2 * (WIDTH * plate.half / ALONG).ceil() as usize + 1;
+    let n = 2 * ((WIDTH * plate.half / ALONG).ceil() as usize).max(REACH + 1) + 1;
     let count = (((TO - FROM) * body / ACROSS) as usize).max(3);
     let (along, feet) = (plate.along(), chain.feet(plate.tilt) * inward);
     let depth = |r: usize| body * (FROM + (TO - FROM) * r as f64 / (count - 1) as f64);

@@ -1,13 +1,14 @@
 //! Last film's marks carried to the next, or every level proposed between two hints.
 
-use super::locate::{bone_bright, quality_table, taken_for_dark};
+use super::hints::{check, check_order, check_size};
+use super::locate::{bone_bright, contradicted, quality_table, taken_for_dark};
 use super::operated::{doubted, looked_past, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
 use crate::case::FilmRecord;
 use crate::film::{ImageEdge, density};
 use crate::landmark::{Landmark, LandmarkSet, Level};
-use crate::locate::{Pattern, Refined, Steps, Unmarked, lay};
+use crate::locate::{LayError, Pattern, Refined, Steps, THRESHOLD, Unmarked, lay};
 use crate::series::best_reader;
 use crate::units::FilmPx;
 
@@ -65,12 +66,21 @@ impl Proposal {
 fn looked_for(film: &str, from: &str, alike: f64) -> String {
     if alike < LITTLE {
         format!(
-            "{film}: its vertebrae are only {alike:.2} like those on {from} (1 is the same); look closely whether it is the same child, and at the levels"
+            "{film}: its vertebrae are only {alike:.2} like those on {from} (1 is the same); look closely whether it is the same child and its side as stated, and at the levels"
         )
     } else {
         format!(
             "{film}: the spine was looked for by how its vertebrae look on {from}; they are {alike:.2} alike (1 is the same)"
         )
+    }
+}
+
+/// How many of laid plates the film hardly shows, where there are such.
+fn hardly_seen(plates: &[Refined]) -> String {
+    let many = plates.iter().filter(|p| !p.refined).count();
+    match many {
+        0 => String::new(),
+        _ => format!(", {many} of them hardly seen (quality below {THRESHOLD})"),
     }
 }
 
@@ -117,6 +127,21 @@ impl OpenCase {
             .unwrap_or_default()
     }
 
+    /// Why a film without accepted marks is of no use, and what to do.
+    pub(super) fn unmarked(&self, film: &str, reader: &str) -> Refusal {
+        let waiting = self.case().newest(film, reader);
+        let waiting = waiting.map_or(0, |r| r.proposed.len());
+        Refusal::new(if waiting > 0 {
+            format!(
+                "film \"{film}\" has {waiting} marks proposed to reader \"{reader}\" and none accepted; look at them and accept them first (`curvebench accept`)"
+            )
+        } else {
+            format!(
+                "film \"{film}\" is not marked by reader \"{reader}\"; mark it first, or propose marks with `curvebench propose`"
+            )
+        })
+    }
+
     fn reader_or_best(&self, reader: Option<&str>) -> String {
         reader
             .map(str::to_owned)
@@ -128,8 +153,8 @@ impl OpenCase {
     /// the reader has marked on `to`; none is needed where the film shows the spine.
     ///
     /// # Errors
-    /// No such film, different planes, `from` not marked, the side of `to` unknown, the spine not
-    /// recognised.
+    /// No such film, different planes, `from` not marked, the side of either unknown, hints that cannot be, the
+    /// spine not recognised.
     pub fn carry(
         &self,
         from: &str,
@@ -139,12 +164,17 @@ impl OpenCase {
     ) -> Result<Proposal, Refusal> {
         let reader = self.reader_or_best(reader);
         let (source, target) = (self.film(from)?, sheet(self.film(to)?)?);
+        check(self.case(), target.film, hints)?;
         if source.is_lateral() != Some(target.lateral) {
             return Err(Refusal::new(format!(
                 "film \"{from}\" and film \"{to}\" are of different planes; carry within one plane"
             )));
         }
+        let source_hand = sheet(source)?.hand;
         let marks = self.accepted(from, &reader);
+        if marks.is_empty() {
+            return Err(self.unmarked(from, &reader));
+        }
         let steps = self.steps(source, &marks, None)?;
         let pixels = self.load_film(from)?;
         let old = bone_bright(source, &pixels, steps, &marks, target.lateral);
@@ -158,8 +188,7 @@ impl OpenCase {
             ))
         })?;
         let (mut head, to_head) = (source.head_on().toward(), target.film.head_on().toward());
-        let mirrored = sheet(source).is_ok_and(|s| s.hand * target.hand < 0.0);
-        let pattern = if mirrored {
+        let pattern = if source_hand * target.hand < 0.0 {
             head.0 = -head.0;
             pattern.mirrored()
         } else {
@@ -170,6 +199,7 @@ impl OpenCase {
         let mut found = self.laid(&target, &reader, &pattern, &hints, Some(from))?;
         found.told.extend(old.dark.then(|| taken_for_dark(from)));
         found.told.extend(old.metal.map(|_| looked_past(from)));
+        found.told.extend(contradicted(self.case(), source, &marks));
         Ok(found)
     }
 
@@ -177,7 +207,7 @@ impl OpenCase {
     /// levels the patient lacks. Marks of the reader count as hints.
     ///
     /// # Errors
-    /// No such film, its side unknown, fewer than two hints.
+    /// No such film, its side unknown, fewer than two hints, hints that cannot be.
     pub fn propose(
         &self,
         film: &str,
@@ -186,11 +216,13 @@ impl OpenCase {
     ) -> Result<Proposal, Refusal> {
         let reader = self.reader_or_best(reader);
         let target = sheet(self.film(film)?)?;
-        let hints = self.hints(&target, &reader, hints);
-        let absent: Vec<Level> = Level::all()
-            .filter(|l| self.case().settings.is_absent(*l))
-            .collect();
-        let pattern = Pattern::usual(&absent, target.lateral);
+        let lacks = |l: Level| self.case().settings.is_absent(l);
+        check(self.case(), target.film, hints)?;
+        let mut hints = self.hints(&target, &reader, hints);
+        hints.retain(|h| !h.0.level().is_some_and(lacks));
+        let absent: Vec<Level> = Level::all().filter(|l| lacks(*l)).collect();
+        let hinted: Vec<Level> = hints.iter().filter_map(|h| h.0.level()).collect();
+        let pattern = Pattern::usual(&absent, &hinted, target.lateral);
         let pattern = pattern.between(&hints);
         self.laid(&target, &reader, &pattern, &hints, None)
     }
@@ -229,20 +261,20 @@ impl OpenCase {
         })?;
         let known = !matches!(scale.state, crate::geometry::ScaleState::None(_));
         let has_plates = marks.iter().any(|m| matches!(m.0, Landmark::Plate(..)));
-        match by_hints {
-            Some(k) if !known => Ok(Steps {
-                column: scale.column * k,
-                row: scale.row * k,
-            }),
-            None if !known && !has_plates => Err(Refusal::new(format!(
-                "film \"{}\" has no scale; give two hints, as --hint C7.center=X,Y --hint S1.center=X,Y",
-                film.id
-            ))),
-            _ => Ok(Steps {
-                column: scale.column,
-                row: scale.row,
-            }),
-        }
+        let k = match by_hints {
+            Some(k) if !known => k,
+            None if !known && !has_plates => {
+                return Err(Refusal::new(format!(
+                    "film \"{}\" has no scale; give two hints, as --hint C7.center=X,Y --hint S1.center=X,Y",
+                    film.id
+                )));
+            }
+            _ => 1.0,
+        };
+        Ok(Steps {
+            column: scale.column * k,
+            row: scale.row * k,
+        })
     }
 
     fn laid(
@@ -254,15 +286,22 @@ impl OpenCase {
         from: Option<&str>,
     ) -> Result<Proposal, Refusal> {
         let id = &target.film.id;
-        let refuse = |e: &dyn std::fmt::Display| {
-            Refusal::new(format!(
-                "film \"{id}\": {e}; give --hint NAME=X,Y, or mark them in the window"
-            ))
+        check_order(target.film, hints)?;
+        let refuse = |e: LayError| {
+            let mend = match e {
+                LayError::Hint(_) => "hint a level of it",
+                LayError::Together(..) => "correct one",
+                LayError::Ends | LayError::Unlike => {
+                    "give --hint NAME=X,Y, or mark them in the window"
+                }
+            };
+            Refusal::new(format!("film \"{id}\": {e}; {mend}"))
         };
         let none = LandmarkSet::new();
         let rough = self.steps(target.film, &none, Some(1.0))?;
         let stretch = pattern.stretch(hints, rough);
         let steps = self.steps(target.film, &none, stretch)?;
+        check_size(target.film, steps)?;
         let pixels = self.load_film(id)?;
         let plane = density(&pixels);
         let film = Unmarked {
@@ -270,7 +309,7 @@ impl OpenCase {
             past_metal: operated(target.film),
             ..Unmarked::of(&plane, steps, target.hand)
         };
-        let laid = lay(film, pattern, hints).map_err(|e| refuse(&e))?;
+        let laid = lay(film, pattern, hints).map_err(refuse)?;
         let mut told: Vec<String> = from
             .zip(laid.alike)
             .map(|(from, alike)| looked_for(id, from, alike))
@@ -283,6 +322,11 @@ impl OpenCase {
                 && (0.0..=f64::from(size.rows)).contains(&p.y)
         };
         plates.retain(|p| p.ends.iter().all(inside));
+        if plates.is_empty() {
+            return Err(Refusal::new(format!(
+                "film \"{id}\": no end-plate was found where the hints put the spine; correct the hints"
+            )));
+        }
         told.extend(doubted(
             &mut plates,
             &self.case().settings,
@@ -290,8 +334,9 @@ impl OpenCase {
             laid.metal.as_ref(),
         ));
         told.push(format!(
-            "{id}: {} end-plates proposed; levels are yours to check, nothing counts until accepted",
-            plates.len()
+            "{id}: {} end-plates proposed{}; levels are yours to check, nothing counts until accepted",
+            plates.len(),
+            hardly_seen(&plates)
         ));
         told.extend(laid.dark.then(|| taken_for_dark(id)));
         Ok(Proposal {

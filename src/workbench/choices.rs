@@ -89,6 +89,11 @@ impl Choices {
         if let Some(text) = &self.lower_instrumented {
             s.lower_instrumented = Some(level(text)?);
         }
-        Ok(s)
+        match (s.upper_instrumented(), s.lower_instrumented()) {
+            (Some(upper), Some(lower)) if upper > lower => Err(Refusal::new(format!(
+                "the uppermost instrumented vertebra {upper} lies below the lowest, {lower}; exchange them"
+            ))),
+            _ => Ok(s),
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! Every change to a case, by name.
 
+use super::locate::contradicted;
 use super::open::no_film;
 use super::{Refusal, facts, proposals};
 use crate::case::{Case, Cause, FilmRecord, Reading, StatedFacts, hash_hex};
@@ -320,6 +321,9 @@ fn import(case: &mut Case, reader: &str, name: &str, table: &str) -> Result<Appl
             "{film}: {} marks, reading {number} of reader {reader}",
             marks.len()
         ));
+        if let Some(record) = case.film(&film) {
+            told.extend(contradicted(case, record, &marks));
+        }
         let mut reading = Reading::new(&film, reader, number);
         reading.marks = marks;
         case.readings.push(reading);

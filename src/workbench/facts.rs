@@ -1,8 +1,10 @@
 //! Checks on stated facts.
 
+use super::hints::check_size;
 use super::{FilmRecord, Refusal, StatedFacts};
 use crate::film::{ImageEdge, SpacingKind, View};
 use crate::landmark::Levels;
+use crate::locate::Steps;
 
 /// Facts that contradict what the file says, one sentence each.
 #[must_use]
@@ -71,10 +73,13 @@ pub(super) fn check(film: &FilmRecord, new: &StatedFacts) -> Result<(), Refusal>
     if let Some(v) = new.traction_kg.filter(|v| !(v.is_finite() && *v >= 0.0)) {
         return refuse(format!("--traction-kg {v} is no weight; state kilograms"));
     }
-    if let Some(m) = new.magnification.filter(|m| *m < 0.5 || *m > 3.0) {
+    if let Some(m) = new.magnification.filter(|m| *m < 1.0 || *m > 3.0) {
         return refuse(format!(
             "--magnification {m} is no magnification of a film; it is 1 or a little more"
         ));
+    }
+    if let Some([row, column]) = new.spacing {
+        check_size(film, Steps { column, row })?;
     }
     let spacing_kind = if all.spacing.is_some() {
         SpacingKind::Detector

@@ -1,12 +1,14 @@
 //! The film helps: marks refined on its pixels.
 
+use super::hints::check_size;
 use super::operated::{looked_past, operated};
 use super::results::film_scale;
 use super::{Command, DEFAULT_READER, OpenCase, Refusal};
-use crate::case::FilmRecord;
+use crate::case::{Case, FilmRecord};
 use crate::film::{Film, GreyPlane, density};
-use crate::landmark::{Landmark, LandmarkSet, TableRow, parse_table, write_table};
-use crate::locate::{Metal, Refined, Steps, bone_is_dark, refine_past};
+use crate::geometry::out_of_place;
+use crate::landmark::{Landmark, LandmarkSet, Level, TableRow, parse_table, write_table};
+use crate::locate::{Metal, Refined, Steps, THRESHOLD, bone_is_dark, refine_past};
 use crate::series::best_reader;
 use std::collections::BTreeMap;
 
@@ -20,6 +22,7 @@ pub struct RefinedMarks {
     plates: Vec<Refined>,
     dark: bool,
     metal: bool,
+    contradicted: Vec<String>,
 }
 
 /// A marked film as it is looked at: bone bright, and what is known of metal on it.
@@ -47,6 +50,20 @@ pub(super) fn bone_bright(
     Shown { plane, dark, metal }
 }
 
+/// Sentences on marks of a film that contradict one another or what is stated: out of place, at levels said to be absent.
+pub(super) fn contradicted(case: &Case, film: &FilmRecord, marks: &LandmarkSet) -> Vec<String> {
+    let id = &film.id;
+    let frame = film.frame();
+    let wrong = frame.map_or_else(Vec::new, |frame| out_of_place(&frame, marks));
+    let mut out: Vec<String> = wrong.iter().map(|w| format!("{id}: {w}")).collect();
+    let marked = |l: &Level| marks.iter().any(|m| m.0.level() == Some(*l));
+    let levels = Level::all().filter(|l| case.settings.is_absent(*l) && marked(l));
+    out.extend(levels.map(|l| {
+        format!("{id}: {l} is marked, and the case says it is absent; correct one of them (`curvebench choose --absent`)")
+    }));
+    out
+}
+
 /// What is said of a film whose bone was taken for dark.
 pub(super) fn taken_for_dark(film: &str) -> String {
     format!("{film}: its file does not say whether bone is bright; here it was taken for dark")
@@ -71,6 +88,28 @@ impl RefinedMarks {
         let dark = self.dark.then(|| taken_for_dark(&self.film));
         let metal = self.metal.then(|| looked_past(&self.film));
         dark.into_iter().chain(metal).collect()
+    }
+
+    /// Which plates stay where they were, and marks that contradict one another or what is stated.
+    #[must_use]
+    pub fn doubts(&self) -> Vec<String> {
+        let (stay, all) = (self.unrefined(), self.plates.len());
+        let stay = (!stay.is_empty()).then(|| {
+            format!(
+                "{}: {} of {all} end-plates stay where they were, the film hardly shows them (quality below {THRESHOLD}): {}",
+                self.film,
+                stay.len(),
+                stay.join(", ")
+            )
+        });
+        let contradicted = self.contradicted.iter().cloned();
+        stay.into_iter().chain(contradicted).collect()
+    }
+
+    /// The plates left where they were, as `T5 upper`.
+    fn unrefined(&self) -> Vec<String> {
+        let stay = self.plates.iter().filter(|p| !p.refined);
+        stay.map(|p| format!("{} {}", p.level, p.edge)).collect()
     }
 
     /// How many plates were moved, of how many.
@@ -167,11 +206,7 @@ impl OpenCase {
                 .newest(film, &reader)
                 .map(crate::case::Reading::accepted)
                 .filter(|marks| !marks.is_empty())
-                .ok_or_else(|| {
-                    Refusal::new(format!(
-                        "film \"{film}\" is not marked by reader \"{reader}\"; mark it roughly first, or give a table with --from"
-                    ))
-                })?,
+                .ok_or_else(|| self.unmarked(film, &reader))?,
         };
         self.refine_marks(film, &reader, marks, None)
     }
@@ -200,6 +235,7 @@ impl OpenCase {
             column: scale.column,
             row: scale.row,
         };
+        check_size(record, steps)?;
         let shown = match pixels {
             Some(pixels) => bone_bright(record, pixels, steps, &marks, lateral),
             None => bone_bright(record, &self.load_film(film)?, steps, &marks, lateral),
@@ -211,6 +247,7 @@ impl OpenCase {
                 "film \"{film}\": refining needs at least two end-plates with both ends marked"
             )));
         }
+        let contradicted = contradicted(self.case(), record, &marks);
         Ok(RefinedMarks {
             film: film.to_owned(),
             reader: reader.to_owned(),
@@ -219,6 +256,7 @@ impl OpenCase {
             plates,
             dark: shown.dark,
             metal: shown.metal.is_some(),
+            contradicted,
         })
     }
 }

@@ -6,6 +6,7 @@ mod command;
 mod demo;
 mod drawing;
 mod facts;
+mod hints;
 mod laid;
 mod locate;
 mod open;

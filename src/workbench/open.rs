@@ -21,6 +21,8 @@ struct Step {
     case: Case,
 }
 
+const OPEN_ELSEWHERE: &str = "the case is open elsewhere";
+
 /// Undo keeps this many states; a state is a few kilobytes of marks.
 const UNDO_DEPTH: usize = 500;
 
@@ -76,10 +78,7 @@ impl OpenCase {
         let (access, lock) = match lock {
             Ok(file) => match file.try_lock() {
                 Ok(()) => (Access::ReadWrite, Some(file)),
-                Err(_) => (
-                    Access::ReadOnly("the case is open elsewhere".to_owned()),
-                    None,
-                ),
+                Err(_) => (Access::ReadOnly(OPEN_ELSEWHERE.to_owned()), None),
             },
             Err(e) => (
                 Access::ReadOnly(format!("its folder cannot be written ({e})")),
@@ -146,10 +145,17 @@ impl OpenCase {
     fn may_change(&self) -> Result<(), Refusal> {
         match &self.access {
             Access::ReadWrite => Ok(()),
-            Access::ReadOnly(why) => Err(Refusal::new(format!(
-                "{}: is open read-only, {why}; close it there first",
-                self.folder.display()
-            ))),
+            Access::ReadOnly(why) => {
+                let mend = if why == OPEN_ELSEWHERE {
+                    "close it there first"
+                } else {
+                    "make it writable, or work on a copy of the case"
+                };
+                Err(Refusal::new(format!(
+                    "{}: is open read-only, {why}; {mend}",
+                    self.folder.display()
+                )))
+            }
         }
     }
 

@@ -52,6 +52,11 @@ pub(super) fn accept(
         None => reading.proposed.clear(),
     }
     let accepted = before - reading.proposed.len();
+    if accepted == 0 && before > 0 {
+        return Err(Refusal::new(format!(
+            "film \"{film}\": none of these marks is proposed to reader \"{reader}\"; {before} others are"
+        )));
+    }
     if accepted == 0 {
         return Err(Refusal::new(format!(
             "film \"{film}\": nothing proposed for reader \"{reader}\" is left to accept"
