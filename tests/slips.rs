@@ -284,3 +284,74 @@ fn instrumented_vertebrae_the_wrong_way_round_are_refused() {
         "{said}"
     );
 }
+
+#[test]
+fn a_reader_who_read_nothing_and_a_table_without_marks_are_said() {
+    let (dir, case) = case();
+    let said = refused(&["marks", &case, "--export", "--reader", "Nobody"]);
+    assert!(
+        said.contains("reader \"Nobody\" has read no film of this case; its readers are B"),
+        "{said}"
+    );
+    let file = dir.path().join("header.csv");
+    std::fs::write(&file, "film,landmark,point,x,y\n").unwrap();
+    assert!(
+        refused(&["marks", &case, "--import", file.to_str().unwrap()]).contains("holds no mark")
+    );
+}
+
+/// The marks of plates that are not moved were printed with another last figure.
+#[test]
+fn an_unrefined_mark_is_printed_as_it_was_given() {
+    let (dir, case) = case();
+    let file = dir.path().join("given.csv");
+    let table = done(&["marks", &case, "--export"]).replace(
+        "f1,T5.upper.left,0,",
+        "f1,T5.upper.left,0,1348.412,612.3\n#",
+    );
+    let table: String = table
+        .lines()
+        .filter(|l| !l.starts_with('#'))
+        .map(|l| format!("{l}\n"))
+        .collect();
+    std::fs::write(&file, table).unwrap();
+    let out = done(&[
+        "refine",
+        &case,
+        "--film",
+        "f1",
+        "--from",
+        file.to_str().unwrap(),
+    ]);
+    assert!(out.contains("T5.upper.left,0,1348.412,612.3,"), "{out}");
+}
+
+/// A JPEG cut short was filled up with grey, and one that asks to be turned was taken as stored without a word.
+#[test]
+fn a_jpeg_cut_short_is_refused_and_one_to_be_turned_is_said() {
+    let (dir, case) = case();
+    let whole = dir.path().join("whole.jpg");
+    let grey = image::GrayImage::from_fn(640, 900, |x, y| image::Luma([(x * 7 + y * 13) as u8]));
+    grey.save(&whole).unwrap();
+    let bytes = std::fs::read(&whole).unwrap();
+    let cut = dir.path().join("cut.jpg");
+    std::fs::write(&cut, &bytes[..bytes.len() / 2]).unwrap();
+    let said = refused(&["add", &case, cut.to_str().unwrap()]);
+    assert!(
+        said.contains("cut.jpg: ends before its picture does"),
+        "{said}"
+    );
+    done(&["add", &case, whole.to_str().unwrap(), "--id", "whole"]);
+
+    // Exif 2.3, 4.6.4: tag 0x0112, one SHORT, 6: the first row is the right side.
+    let exif =
+        b"\xFF\xE1\x00\x22Exif\0\0II*\0\x08\0\0\0\x01\0\x12\x01\x03\0\x01\0\0\0\x06\0\0\0\0\0\0\0";
+    let turned = dir.path().join("turned.jpg");
+    std::fs::write(&turned, [&bytes[..2], exif, &bytes[2..]].concat()).unwrap();
+    let out = curvebench(&["add", &case, turned.to_str().unwrap(), "--id", "turned"]);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(
+        said.contains("asks to be shown turned (Exif orientation 6)"),
+        "{said}"
+    );
+}

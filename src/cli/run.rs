@@ -211,6 +211,7 @@ fn run_command(command: &Do) -> Result<String, Failure> {
         } => {
             let mut case = OpenCase::open(case)?;
             let Some(path) = import else {
+                case.check_reader(reader.as_deref())?;
                 let waiting = case.unaccepted(reader.as_deref());
                 if waiting > 0 {
                     eprintln!("{waiting} proposed marks are left out; accept them first");

@@ -1,7 +1,8 @@
 //! PNG, TIFF and JPEG films.
 
 use super::{FileFacts, Film, FilmError, Grey, MAX_PIXELS, Pixels, Samples, Spacing, SpacingKind};
-use image::{DynamicImage, ImageFormat, ImageReader};
+use image::metadata::Orientation;
+use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader};
 use std::io::Cursor;
 
 /// The raster format that the first bytes show.
@@ -16,6 +17,24 @@ pub(super) fn format_of(bytes: &[u8]) -> Option<ImageFormat> {
         [0xFF, 0xD8, 0xFF, ..] => Some(ImageFormat::Jpeg),
         _ => None,
     }
+}
+
+/// Whether a JPEG stream has its end (EOI) after its first scan (ITU-T T.81, B.1.1.3, B.2.1): decoders fill up what is
+/// missing with grey.
+fn jpeg_ends(bytes: &[u8]) -> bool {
+    let mut at = 2;
+    // Segments have their length; a preview in one of them has an end of its own.
+    while let Some([0xFF, marker, high, low]) = bytes.get(at..at + 4) {
+        at += match marker {
+            0xFF => 1,
+            _ => 2 + usize::from(u16::from_be_bytes([*high, *low])),
+        };
+        if *marker == 0xDA {
+            break;
+        }
+    }
+    let scan = bytes.get(at..).unwrap_or_default();
+    scan.windows(2).any(|w| w == [0xFF, 0xD9])
 }
 
 /// Loads a raster film; it says nothing of itself but its size.
@@ -37,8 +56,22 @@ pub(super) fn load(name: &str, bytes: &[u8], format: ImageFormat) -> Result<Film
             format!("claims {columns} × {rows} pixels, more than any film has; check the file"),
         ));
     }
-    let image = reader().decode().map_err(damaged)?;
+    if format == ImageFormat::Jpeg && !jpeg_ends(bytes) {
+        return Err(FilmError::new(
+            name,
+            "ends before its picture does; copy or export it again".to_owned(),
+        ));
+    }
+    let mut decoder = reader().into_decoder().map_err(damaged)?;
+    let stored = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    let image = DynamicImage::from_decoder(decoder).map_err(damaged)?;
     let mut notes = Vec::new();
+    if stored != Orientation::NoTransforms {
+        notes.push(format!(
+            "the file asks to be shown turned (Exif orientation {}); it is taken as it is stored: state --head-on and its side as it is seen here",
+            stored.to_exif()
+        ));
+    }
     if image.color().has_color() {
         notes.push("a colour picture: its luminance is used".to_owned());
     }

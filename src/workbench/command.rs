@@ -314,6 +314,11 @@ fn import(case: &mut Case, reader: &str, name: &str, table: &str) -> Result<Appl
     }
     let sets = parse_table(table, |film| case.film(film).map(FilmRecord::bounds))
         .map_err(|e| Refusal::new(format!("{name}: {e}")))?;
+    if sets.is_empty() {
+        return Err(Refusal::new(format!(
+            "{name}: holds no mark; import a table with rows"
+        )));
+    }
     let mut told = Vec::new();
     for (film, marks) in sets {
         let number = case.newest(&film, reader).map_or(1, |r| r.number + 1);

@@ -157,7 +157,10 @@ pub(super) fn quality_table(
     for plate in plates {
         let names = Landmark::plate_ends(plate.level, plate.edge, lateral);
         for (name, end) in names.into_iter().zip(plate.ends) {
-            marks.place(name, end);
+            // What was not moved stays to the last figure.
+            if plate.refined || !marks.has(name) {
+                marks.place(name, end);
+            }
             quality.insert(name.to_string(), plate.quality);
         }
     }

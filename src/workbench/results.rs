@@ -274,6 +274,25 @@ impl OpenCase {
             .sum()
     }
 
+    /// Refuses a reader who has read nothing.
+    ///
+    /// # Errors
+    /// No reading is his.
+    pub fn check_reader(&self, reader: Option<&str>) -> Result<(), Refusal> {
+        let all = self.case().readers(None);
+        match reader.filter(|r| !all.contains(r)) {
+            Some(reader) => Err(Refusal::new(format!(
+                "reader \"{reader}\" has read no film of this case; its readers are {}",
+                if all.is_empty() {
+                    "none yet".to_owned()
+                } else {
+                    all.join(", ")
+                }
+            ))),
+            None => Ok(()),
+        }
+    }
+
     /// The landmark table of the newest readings, of one reader or of all; proposals nobody accepted are
     /// left out.
     #[must_use]
