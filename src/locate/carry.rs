@@ -1,6 +1,7 @@
 //! Marks laid on a film that has none: last film's vertebrae, or those of a usual spine, along the
 //! spine found on the film.
 
+use super::anchors::anchors;
 use super::bone::dark_between;
 use super::chain::Steps;
 use super::laying::Laying;
@@ -10,7 +11,6 @@ use super::refine::Refined;
 use crate::film::GreyPlane;
 use crate::landmark::Landmark;
 use crate::units::FilmPx;
-use nalgebra::Vector2;
 
 /// Why marks cannot be laid.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -21,6 +21,9 @@ pub enum LayError {
     /// Two hints lie nearly on one another.
     #[error("the hints {0} and {1} lie nearly on one another")]
     Together(Landmark, Landmark),
+    /// Two hints lie too far from each other for one spine.
+    #[error("the hints {0} and {1} lie too far apart for one spine")]
+    Apart(Landmark, Landmark),
     /// Both ends are needed.
     #[error("the spine needs a hint near each end, as C7.center=X,Y and S1.center=X,Y")]
     Ends,
@@ -29,37 +32,6 @@ pub enum LayError {
         "the spine of the film before was not recognised; it needs a hint near each end, as C7.center=X,Y and S1.center=X,Y"
     )]
     Unlike,
-}
-
-/// Hints nearer each other than this share of what the pattern has between them lie on one another.
-const TOGETHER: f64 = 0.2;
-
-/// The hints as places along the pattern and on the film, from the head down. Both ends of one plate
-/// count as its middle.
-fn anchors(
-    pattern: &Pattern,
-    steps: Steps,
-    hints: &[(Landmark, FilmPx)],
-) -> Result<Vec<(f64, Vector2<f64>)>, LayError> {
-    let mut out: Vec<(f64, Vector2<f64>, f64, Landmark)> = Vec::new();
-    for (name, at) in hints.iter().map(|h| (h.0, steps.mm(h.1))) {
-        let along = pattern.along_of(name).ok_or(LayError::Hint(name))?;
-        match out.iter_mut().find(|a| (a.0 - along).abs() < 1e-9) {
-            Some(a) => {
-                a.1 += at;
-                a.2 += 1.0;
-            }
-            None => out.push((along, at, 1.0, name)),
-        }
-    }
-    out.sort_by(|a, b| a.0.total_cmp(&b.0));
-    for w in out.windows(2) {
-        let apart = (w[1].1 / w[1].2 - w[0].1 / w[0].2).norm();
-        if w[0].3.level() != w[1].3.level() && apart < TOGETHER * (w[1].0 - w[0].0) {
-            return Err(LayError::Together(w[0].3, w[1].3));
-        }
-    }
-    Ok(out.into_iter().map(|a| (a.0, a.1 / a.2)).collect())
 }
 
 /// Marks laid on a film.
@@ -109,15 +81,15 @@ impl<'a> Unmarked<'a> {
 /// vertebrae look as they did, a usual one between hints.
 ///
 /// # Errors
-/// A hint that names nothing of the pattern; a usual spine with hints at fewer than two places; a film's
-/// before not recognised without them.
+/// A hint that names nothing of the pattern; hints on one another or too far apart; a usual spine with hints at fewer
+/// than two levels; a film's before not recognised without them.
 pub fn lay(
     film: Unmarked<'_>,
     pattern: &Pattern,
     hints: &[(Landmark, FilmPx)],
 ) -> Result<Laid, LayError> {
     let (steps, either) = (film.steps, film.either);
-    let anchors = anchors(pattern, steps, hints)?;
+    let anchors = anchors(pattern, &film, hints)?;
     let on = |dark: bool| Laying::on(film, dark, pattern, &anchors);
     if pattern.looks.is_empty() {
         let levels = |h: &(Landmark, FilmPx)| h.0.level();

@@ -136,7 +136,7 @@ pub(super) struct Chain {
 
 /// Steps between plate `a` and plate `b` in the order of plates, 1 for neighbours.
 pub(super) fn gap(a: &Guess, b: &Guess) -> usize {
-    // Levels that a patient may lack take no place of their own.
+    // T13 and L6, which most patients lack, take no place of their own.
     let rank = |g: &Guess| {
         Level::all()
             .filter(|l| l.is_usual() && *l < g.level)

@@ -1,5 +1,6 @@
 //! A film made ready for marks to be laid on it, and their laying.
 
+use super::anchors::spanned;
 use super::answer::looked_again;
 use super::carry::{Laid, LayError, Unmarked};
 use super::chain::{Chain, Guess};
@@ -127,10 +128,10 @@ impl<'a> Laying<'a> {
         }
     }
 
-    /// Where the feet lie: by the outermost hints, else as on the film before.
+    /// Where the feet lie: by the outermost hints where they lie far apart, else as on the film before.
     fn feet(&self) -> Vector2<f64> {
         match (self.anchors, &self.pattern.course[..]) {
-            ([first, .., last], _) => last.1 - first.1,
+            ([first, .., last], _) if spanned(self.pattern, self.anchors) => last.1 - first.1,
             (_, [first, .., last]) => last - first,
             _ => Vector2::y(),
         }
@@ -178,7 +179,7 @@ impl<'a> Laying<'a> {
 
     /// The pattern's vertebrae where they were found to look as they did on the film before.
     pub(super) fn carried(self, found: Found) -> Result<Laid, LayError> {
-        if self.anchors.len() < 2 && found.alike < ALIKE {
+        if !spanned(self.pattern, self.anchors) && found.alike < ALIKE {
             return Err(LayError::Unlike);
         }
         let likeness = Likeness::of(&self.plane, self.film.steps, &self.pattern.pieces);
@@ -336,11 +337,7 @@ impl<'a> Laying<'a> {
         let halves: Vec<f64> = (0..points.len())
             .map(|i| {
                 let s = first.0 + (last.0 - first.0) * i as f64 / (points.len() - 1).max(1) as f64;
-                let near = pattern
-                    .plates
-                    .iter()
-                    .min_by(|a, b| (a.along - s).abs().total_cmp(&(b.along - s).abs()));
-                near.map_or(14.0, |p| p.half) * scale
+                pattern.half_at(s) * scale
             })
             .collect();
         let beyond = ((pattern.plates.last().map_or(0.0, |p| p.along) - last.0)

@@ -66,7 +66,9 @@ pub(super) fn resampled(points: &[Vector2<f64>], halves: &[f64], beyond: f64) ->
         .map(|i| {
             let s = i as f64 * ALONG - beyond;
             let (middle, half) = place(s);
-            let toward = place((s + 5.0).min(total + 5.0)).0 - place((s - 5.0).max(-5.0)).0;
+            // Beyond an end as at that end.
+            let near = s.clamp(0.0, total);
+            let toward = place(near + 5.0).0 - place(near - 5.0).0;
             Place {
                 middle,
                 toward: toward.normalize(),
@@ -246,7 +248,7 @@ pub(super) fn straighten(places: &mut [Place]) {
     let mut smooth = middles.clone();
     for i in 0..n {
         // A parabola's own smoothing: the mean corrected for its curvature would shrink a bend, so
-        // a local line fit through both coordinates is used at the ends and a quadratic inside.
+        // a quadratic is fitted; the two places at each end stay.
         let reach = REACH.min(i).min(n - 1 - i);
         if reach < 2 {
             continue;

@@ -2,6 +2,7 @@
 //! itself; after it one small step that was learned (trained.rs), and before carrying and proposing a learned overview of
 //! where the spine may run (overview.rs).
 
+mod anchors;
 mod answer;
 mod bone;
 mod carry;

@@ -1,5 +1,6 @@
 //! The spine of a film before, moved to where its vertebrae are found on another.
 
+use super::anchors::spanned;
 use super::chain::{Guess, unwrapped};
 use super::pattern::Pattern;
 use super::sought::{Reading, Sighting, Sought, turned};
@@ -17,8 +18,8 @@ pub(super) struct Moved {
 }
 
 impl Moved {
-    /// By the outermost of the hints (places along the pattern and on the film), a single one, or the film's
-    /// middle.
+    /// By the outermost of the hints (places along the pattern and on the film) where they lie far apart, else by
+    /// their mean, or by the film's middle.
     pub(super) fn onto(
         pattern: &Pattern,
         hints: &[(f64, Vector2<f64>)],
@@ -31,8 +32,7 @@ impl Moved {
         };
         match hints {
             [] => as_it_is(pattern.middle, middle),
-            [one] => as_it_is(pattern.at(one.0), one.1),
-            [first, .., last] => {
+            [first, .., last] if spanned(pattern, hints) => {
                 let start = pattern.at(first.0);
                 let (old, new) = (pattern.at(last.0) - start, last.1 - first.1);
                 let d = old.norm_squared().max(1e-9);
@@ -41,6 +41,12 @@ impl Moved {
                     new: first.1,
                     by: Vector2::new(old.dot(&new) / d, (old.x * new.y - old.y * new.x) / d),
                 }
+            }
+            _ => {
+                let many = hints.len() as f64;
+                let old: Vector2<f64> = hints.iter().map(|h| pattern.at(h.0)).sum();
+                let new: Vector2<f64> = hints.iter().map(|h| h.1).sum();
+                as_it_is(old / many, new / many)
             }
         }
     }
@@ -82,6 +88,7 @@ pub(super) fn found(
         l.middle = moved.place(l.middle);
         l.across = moved.vector(l.across).normalize();
     }
+    let sized = spanned(pattern, hints);
     let hints: Vec<_> = hints
         .iter()
         .map(|(along, at)| (moved.place(pattern.at(*along)), *at))
@@ -94,6 +101,7 @@ pub(super) fn found(
         down: hand,
         scale,
         hints: &hints,
+        sized,
     }
     .seek(readings);
     let sightings = chosen.sightings;

@@ -146,7 +146,7 @@ impl Pattern {
         }
     }
 
-    /// Without what lies beyond the hints by more than a level: nothing is proposed off the hints.
+    /// Without what lies beyond the levels of the hints: nothing is proposed off them.
     #[must_use]
     pub fn between(mut self, hints: &[(Landmark, FilmPx)]) -> Pattern {
         let levels: Vec<Level> = hints.iter().filter_map(|h| h.0.level()).collect();
@@ -155,6 +155,12 @@ impl Pattern {
                 .retain(|p| p.level >= *first && p.level <= *last);
         }
         self
+    }
+
+    /// Whether a mark names a place of the spine that is laid.
+    #[must_use]
+    pub fn names(&self, mark: Landmark) -> bool {
+        self.along_of(mark).is_some()
     }
 
     /// How much longer a pixel must be than taken, for the hints to lie as far apart as the pattern is
@@ -166,9 +172,15 @@ impl Pattern {
             .filter_map(|h| Some((self.along_of(h.0)?, steps.mm(h.1))))
             .collect();
         places.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let (first, last) = (places.first()?, places.last()?);
+        // Both ends of a plate are its middle.
+        let mut middles = places.chunk_by(|a, b| b.0 - a.0 < 1e-9).map(|own| {
+            let sum: Vector2<f64> = own.iter().map(|p| p.1).sum();
+            (own[0].0, sum / own.len() as f64)
+        });
+        let first = middles.next()?;
+        let last = middles.next_back()?;
         let chord = (last.1 - first.1).norm();
-        (chord > 0.0 && last.0 > first.0).then(|| 0.93 * (last.0 - first.0) / chord)
+        (chord > 0.0).then(|| 0.93 * (last.0 - first.0) / chord)
     }
 
     /// A usual spine from C7 to S1, without the levels the patient lacks, and with T13 or L6 where `more` names them. On a lateral film plates are
@@ -267,11 +279,33 @@ impl Pattern {
         }
     }
 
-    /// Size against an adult spine, from the mean body height where it is known.
+    /// From the first plate to the last, mm along the spine.
+    pub(super) fn length(&self) -> f64 {
+        let ends = self.plates.first().zip(self.plates.last());
+        ends.map_or(0.0, |(first, last)| last.along - first.along)
+    }
+
+    /// Half width of the plate next to a place along the spine, mm.
+    pub(super) fn half_at(&self, along: f64) -> f64 {
+        let off = |p: &&Spaced| (p.along - along).abs();
+        let near = self.plates.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+        near.map_or(14.0, |p| p.half)
+    }
+
+    /// Size against the usual spine: its length by that of the usual one between the same plates.
     fn size(&self) -> f64 {
-        let first = self.plates.first().map_or(0.0, |p| p.along);
-        let last = self.plates.last().map_or(1.0, |p| p.along);
-        ((last - first) / 430.0).max(0.2)
+        let levels: Vec<Level> = self.plates.iter().map(|p| p.level).collect();
+        let usual = Pattern::usual(&[], &levels, self.lateral);
+        let same = |p: &Spaced| {
+            let own = |q: &&Spaced| q.level == p.level && q.edge == p.edge;
+            usual.plates.iter().find(own).map(|q| q.along)
+        };
+        let ends = self.plates.first().and_then(same);
+        let length = ends.zip(self.plates.last().and_then(same));
+        match length.map(|(first, last)| last - first) {
+            Some(usual) if usual > 0.0 => self.length() / usual,
+            _ => 1.0,
+        }
     }
 }
 

@@ -183,6 +183,8 @@ pub(super) struct Sought<'a> {
     pub(super) down: f64,
     pub(super) scale: f64,
     pub(super) hints: &'a [(Vector2<f64>, Vector2<f64>)],
+    /// Whether the hints tell its size: else it is tried longer besides.
+    pub(super) sized: bool,
 }
 
 /// Vertebrae chosen together: how likely all is, whether the film was read as it is (+1) or as its negative
@@ -207,11 +209,7 @@ impl Sought<'_> {
                 told: BEYOND,
             })
             .collect();
-        let longer = if self.hints.len() < 2 {
-            &LONGER[..]
-        } else {
-            &[1.0]
-        };
+        let longer = if self.sized { &[1.0] } else { &LONGER[..] };
         let rough = self.chosen(&start, &WIDE, readings, longer);
         let own = readings.iter().position(|r| r.sign == rough.sign);
         let own = own.map_or(readings, |k| &readings[k..=k]);

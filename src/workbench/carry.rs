@@ -176,6 +176,7 @@ impl OpenCase {
             return Err(self.unmarked(from, &reader));
         }
         let steps = self.steps(source, &marks, None)?;
+        check_size(source, steps)?;
         let pixels = self.load_film(from)?;
         let old = bone_bright(source, &pixels, steps, &marks, target.lateral);
         let plane = match &old.metal {
@@ -195,7 +196,7 @@ impl OpenCase {
             pattern
         };
         let pattern = pattern.turned(head, to_head);
-        let hints = self.hints(&target, &reader, hints);
+        let hints = self.hints(&target, &reader, hints, &pattern);
         let mut found = self.laid(&target, &reader, &pattern, &hints, Some(from))?;
         found.told.extend(old.dark.then(|| taken_for_dark(from)));
         found.told.extend(old.metal.map(|_| looked_past(from)));
@@ -218,27 +219,37 @@ impl OpenCase {
         let target = sheet(self.film(film)?)?;
         let lacks = |l: Level| self.case().settings.is_absent(l);
         check(self.case(), target.film, hints)?;
-        let mut hints = self.hints(&target, &reader, hints);
-        hints.retain(|h| !h.0.level().is_some_and(lacks));
         let absent: Vec<Level> = Level::all().filter(|l| lacks(*l)).collect();
-        let hinted: Vec<Level> = hints.iter().filter_map(|h| h.0.level()).collect();
-        let pattern = Pattern::usual(&absent, &hinted, target.lateral);
+        let marks = self.accepted(film, &reader);
+        let names = hints.iter().map(|h| h.0).chain(marks.iter().map(|m| m.0));
+        let named: Vec<Level> = names.filter_map(Landmark::level).collect();
+        let pattern = Pattern::usual(&absent, &named, target.lateral);
+        let hints = self.hints(&target, &reader, hints, &pattern);
         let pattern = pattern.between(&hints);
         self.laid(&target, &reader, &pattern, &hints, None)
     }
 
-    /// Hints given, and the plates and centres marked on the film where no hint names their level.
+    /// Hints given, and of the pattern the whole plates and the centres marked on the film where no hint names their
+    /// level.
     fn hints(
         &self,
         target: &Sheet<'_>,
         reader: &str,
         given: &[(Landmark, FilmPx)],
+        pattern: &Pattern,
     ) -> Vec<(Landmark, FilmPx)> {
         let mut out = given.to_vec();
-        for (name, points) in self.accepted(&target.film.id, reader).iter() {
-            let usable = matches!(name, Landmark::Plate(..) | Landmark::Center(_));
+        let marks = self.accepted(&target.film.id, reader);
+        for (name, points) in marks.iter() {
+            let whole = match name {
+                Landmark::Plate(level, edge, _) => {
+                    marks.plate(level, edge, target.lateral).is_some()
+                }
+                Landmark::Center(_) => true,
+                _ => false,
+            };
             let said = given.iter().any(|h| h.0.level() == name.level());
-            if usable && !said {
+            if whole && !said && pattern.names(name) {
                 out.push((name, points[0]));
             }
         }
@@ -290,17 +301,20 @@ impl OpenCase {
         let refuse = |e: LayError| {
             let mend = match e {
                 LayError::Hint(_) => "hint a level of it",
-                LayError::Together(..) => "correct one",
+                LayError::Together(..) | LayError::Apart(..) => "correct one",
                 LayError::Ends | LayError::Unlike => {
                     "give --hint NAME=X,Y, or mark them in the window"
                 }
             };
             Refusal::new(format!("film \"{id}\": {e}; {mend}"))
         };
-        let none = LandmarkSet::new();
-        let rough = self.steps(target.film, &none, Some(1.0))?;
+        // A length known on the film; its plates' widths are what is looked for.
+        let marks = self.accepted(id, reader);
+        let known = marks.iter().filter(|m| matches!(m.0, Landmark::Scale(_)));
+        let known: LandmarkSet = known.map(|(n, p)| (n, p.to_vec())).collect();
+        let rough = self.steps(target.film, &known, Some(1.0))?;
         let stretch = pattern.stretch(hints, rough);
-        let steps = self.steps(target.film, &none, stretch)?;
+        let steps = self.steps(target.film, &known, stretch)?;
         check_size(target.film, steps)?;
         let pixels = self.load_film(id)?;
         let plane = density(&pixels);

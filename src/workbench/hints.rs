@@ -9,7 +9,7 @@ use crate::units::FilmPx;
 
 /// Hints are told to be exchanged only where so many levels lie between them: of near ones, in a curve of more than
 /// 90°, the upper may lie lower on the film.
-const FAR: usize = 6;
+const FAR: usize = 7;
 /// The least and the largest side of a film that is looked at, mm. A child's whole spine takes 300 to 500 mm and the
 /// longest films measure about 1300 (assumed).
 const SIDES: (f64, f64) = (20.0, 3000.0);
@@ -32,25 +32,22 @@ pub(super) fn check(
     }
 }
 
-/// Refuses hints of which the lowest level lies nearer the head than the uppermost.
+/// Refuses hints of which a lower level lies nearer the head than one far above it.
 pub(super) fn check_order(film: &FilmRecord, hints: &[(Landmark, FilmPx)]) -> Result<(), Refusal> {
-    let mut by_level: Vec<(Level, Landmark, FilmPx)> = hints
-        .iter()
-        .filter_map(|h| Some((h.0.level()?, h.0, h.1)))
-        .collect();
-    by_level.sort_by_key(|h| h.0);
-    let (Some(first), Some(last)) = (by_level.first(), by_level.last()) else {
-        return Ok(());
-    };
     let head = film.head_on().toward();
-    let up = (last.2.x - first.2.x) * head.0 + (last.2.y - first.2.y) * head.1;
-    if last.0.index() - first.0.index() >= FAR && up > 0.0 {
-        return Err(Refusal::new(format!(
+    let level = |h: &(Landmark, FilmPx)| h.0.level().map_or(0, Level::index);
+    let exchanged = |a: &(Landmark, FilmPx), b: &(Landmark, FilmPx)| {
+        let up = (b.1.x - a.1.x) * head.0 + (b.1.y - a.1.y) * head.1;
+        level(b) >= level(a) + FAR && up > 0.0
+    };
+    let pairs = hints.iter().flat_map(|a| hints.iter().map(move |b| (a, b)));
+    match pairs.into_iter().find(|(a, b)| exchanged(a, b)) {
+        Some((upper, lower)) => Err(Refusal::new(format!(
             "film \"{}\": {} lies nearer the head than {}; exchange them, or state where the head lies with `curvebench film --head-on`",
-            film.id, last.1, first.1
-        )));
+            film.id, lower.0, upper.0
+        ))),
+        None => Ok(()),
     }
-    Ok(())
 }
 
 /// Refuses a film that would be of no film's size: a slip in its scale, or hints on one another.

@@ -12,7 +12,7 @@ const FUSED: f64 = 0.02;
 fn fused(settings: &Settings, film: &FilmRecord) -> Vec<Level> {
     match (settings.upper_instrumented(), settings.lower_instrumented()) {
         (Some(upper), Some(lower)) if operated(film) => Level::all()
-            .filter(|l| *l >= upper && *l <= lower && l.is_usual())
+            .filter(|l| *l >= upper && *l <= lower)
             .collect(),
         _ => Vec::new(),
     }

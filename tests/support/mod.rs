@@ -208,3 +208,24 @@ pub fn case_of(spines: &[(&Spine, &[&str])], cause: &str) -> tempfile::TempDir {
 pub fn path(dir: &tempfile::TempDir) -> String {
     dir.path().join("case").to_str().unwrap().to_owned()
 }
+
+/// A case with one marked grey film, f1, 3000 × 3800 pixels of 0.2 mm, and one without marks, f2.
+pub fn marked_and_blank() -> (tempfile::TempDir, String) {
+    let dir = case_of(&[(&Spine::scoliosis(50.0), &[])], "idiopathic");
+    let case = path(&dir);
+    let film = png(dir.path(), "f2.png", 77);
+    done(&[
+        "add",
+        &case,
+        film.to_str().unwrap(),
+        "--id",
+        "f2",
+        "--view",
+        "pa",
+        "--left-on",
+        "image-left",
+        "--spacing",
+        "0.2,0.2",
+    ]);
+    (dir, case)
+}
