@@ -231,18 +231,19 @@ fn main() {
                 let mut r = Random::new(seed + 5);
                 let marks = placed(a, mm, 1.0, &mut r);
                 let pattern = Pattern::of(&ga, &marks, lateral, steps).unwrap();
-                // Two hints, each 2 mm off: the centre of the first level and of the sacrum's plate.
-                let hint = |level: &str, r: &mut Random| -> Option<(Landmark, FilmPx)> {
+                // Two hints, each 2 mm off: the middles of the first upper plate and of the sacrum's, as both ends.
+                let hint = |level: &str, r: &mut Random| -> Option<[(Landmark, FilmPx); 2]> {
                     let level: Level = level.parse().unwrap();
                     let (c, d) = b.marks.plate(level, Edge::Upper, lateral)?;
                     let m = c.middle(d);
-                    let name = Landmark::plate_ends(level, Edge::Upper, lateral)[0];
+                    let names = Landmark::plate_ends(level, Edge::Upper, lateral);
                     let at = FilmPx::new(m.x + 2.0 / mm * r.normal(), m.y + 2.0 / mm * r.normal());
-                    inside(size(b), at).then_some((name, at))
+                    inside(size(b), at).then_some(names.map(|name| (name, at)))
                 };
                 let hints: Vec<_> = ["C7", "S1"]
                     .iter()
                     .filter_map(|l| hint(l, &mut r))
+                    .flatten()
                     .collect();
                 let target = Target {
                     grey: &gb,

@@ -31,10 +31,10 @@ fn middle(f: &PhantomFilm, level: Level, edge: Edge) -> FilmPx {
 fn ends(f: &PhantomFilm) -> Vec<(Landmark, FilmPx)> {
     let hint = |level: &str| {
         let level = level.parse().unwrap();
-        let name = Landmark::plate_ends(level, Edge::Upper, true)[0];
-        (name, middle(f, level, Edge::Upper))
+        let ends = Landmark::plate_ends(level, Edge::Upper, true);
+        ends.map(|name| (name, middle(f, level, Edge::Upper)))
     };
-    ["C7", "S1"].map(hint).to_vec()
+    ["C7", "S1"].map(hint).concat()
 }
 
 /// A child's curve and kyphosis, what traction leaves of both, and the seed of its films.
@@ -242,7 +242,7 @@ fn a_bright_mediastinum_does_not_draw_a_proposal_off_the_spine() {
     let hints = film.ends(false);
     let mut grey = film.grey.clone();
     let top = grey.data.iter().copied().fold(f32::MIN, f32::max);
-    let [head, feet] = [hints[0].1, hints[1].1];
+    let [head, feet] = [hints[0].1, hints[2].1];
     for y in 0..grey.height {
         for x in 0..grey.width {
             // A band 40 mm to one side of the line between the ends, over the middle two thirds.

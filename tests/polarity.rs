@@ -148,10 +148,10 @@ fn bone_is_not_told_dark_by_bright_flanks_of_the_line_between_hints() {
     let hints = ["C7", "S1"].map(|level| {
         let level = level.parse().unwrap();
         let (p, q) = f.marks.plate(level, Edge::Upper, false).unwrap();
-        let name = Landmark::plate_ends(level, Edge::Upper, false)[0];
-        (name, p.middle(q))
+        Landmark::plate_ends(level, Edge::Upper, false).map(|name| (name, p.middle(q)))
     });
-    let [first, last] = hints.map(|h| h.1);
+    let [first, last] = hints.map(|h| h[0].1);
+    let hints = hints.concat();
     let long = first.distance(last);
     let across = ((first.y - last.y) / long, (last.x - first.x) / long);
     let mut bright = grey(&f);

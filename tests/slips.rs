@@ -134,7 +134,10 @@ fn accepting_what_is_not_proposed_says_what_is() {
     let said = refused(&[
         "carry", &case, "--from", "f2", "--to", "f1", "--reader", "D",
     ]);
-    assert!(said.contains("is not marked by reader \"D\""), "{said}");
+    assert!(
+        said.contains("fewer than four end-plates marked by reader \"D\""),
+        "{said}"
+    );
 }
 
 #[test]

@@ -67,12 +67,13 @@ def placed(path, f, sd, rng):
 
 
 def ends(f, rng):
-    """The middles of the first and last plate, 2 mm off, as hints."""
+    """The middles of the first and last plate, 2 mm off, as hints: both ends of a plate there."""
     every, words = plates(f["marks"], f["lateral"]), []
     for name in (list(every)[0], list(every)[-1]):
-        (a, b), end = every[name], "posterior" if f["lateral"] else "left"
+        a, b = every[name]
         x, y = [(a[k] + b[k]) / 2 + 2 * rng.normal() / f["mm"][1 - k] for k in (0, 1)]
-        words += ["--hint", f"{name}.{end}={x:.3f},{y:.3f}"]
+        for end in ("posterior", "anterior") if f["lateral"] else ("left", "right"):
+            words += ["--hint", f"{name}.{end}={x:.3f},{y:.3f}"]
     return words
 
 

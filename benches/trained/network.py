@@ -27,7 +27,10 @@ class Network(nn.Module):
 
     def forward(self, near, wide, told, lengths):
         """Of each plate: turn, across, along, width, and the logarithms of their spreads."""
-        every = torch.cat([self.near_last(self.near(near)), self.wide_last(self.wide(wide)), told], 1)
+        # Numbers of 16 bits (bfloat16) are learned with nearly twice as fast where the processor has them.
+        with torch.autocast("cpu", torch.bfloat16, enabled=self.training):
+            near, wide = self.near(near), self.wide(wide)
+        every = torch.cat([self.near_last(near.float()), self.wide_last(wide.float()), told], 1)
         out = []
         for chain in torch.split(every, lengths):
             x = self.drop(torch.relu(chain)).T[None]

@@ -14,12 +14,16 @@ WIDE = dict(columns=48, rows=64, reach=(3.3, 3.96))
 SQUARE = 12
 
 
+def seen_from_the_side(path):
+    return open(path).read().split()[2] == "1"
+
+
 class Film:
     """A film, and its chains: one for each start."""
 
     def __init__(self, path):
-        columns, rows, lateral, self.kind = open(path).read().split()
-        self.lateral = lateral == "1"
+        columns, rows, _, self.kind = open(path).read().split()
+        self.lateral = seen_from_the_side(path)
         grey = np.fromfile(path[:-4] + ".bin", np.uint16).reshape(int(rows), int(columns)).astype(np.float32)
         low, high = np.percentile(grey[::7, ::7], [0.5, 99.5])
         self.grey = torch.from_numpy(((grey - low) / (high - low + 1e-6)).clip(-0.3, 1.3).astype(np.float32))
@@ -34,8 +38,7 @@ class Film:
 
 
 def load(folder, lateral):
-    films = [Film(p) for p in sorted(glob.glob(os.path.join(folder, "*.txt")))]
-    return [f for f in films if f.lateral == lateral]
+    return [Film(p) for p in sorted(glob.glob(os.path.join(folder, "*.txt"))) if seen_from_the_side(p) == lateral]
 
 
 def frame(ends):
@@ -93,13 +96,13 @@ def randomised(x, rng):
             other = other.flip(3)
         out = out + float(rng.uniform(0, 0.6)) * (other - other.mean())
     if rng.random() < 0.6:
-        noise, k = torch.randn(x.shape), int(rng.integers(0, 3))
+        noise, k = torch.from_numpy(rng.standard_normal(x.shape, np.float32)), int(rng.integers(0, 3))
         if k:
             noise = mean_about(noise, k, "replicate") * (2 * k + 1)
         out = out + float(rng.uniform(0, 0.5)) * (out - mean_about(out, 6, "replicate")).std() * noise
     if rng.random() < 0.4:
-        across = torch.linspace(-1, 1, w)[None, None, None] * torch.randn(n, 1, 1, 1)
-        down = torch.linspace(-1, 1, h)[None, None, :, None] * torch.randn(n, 1, 1, 1)
+        across = torch.linspace(-1, 1, w)[None, None, None] * torch.from_numpy(rng.standard_normal((n, 1, 1, 1), np.float32))
+        down = torch.linspace(-1, 1, h)[None, None, :, None] * torch.from_numpy(rng.standard_normal((n, 1, 1, 1), np.float32))
         out = out + 0.5 * out.std() * (across + down)
     if rng.random() < 0.5:
         for i in rng.integers(n, size=6):
@@ -108,24 +111,43 @@ def randomised(x, rng):
     return out
 
 
+def put_off(chain, rng):
+    """The chain put off further: in training starts are of all sorts."""
+    n = len(chain["found"])
+
+    def smooth(sd, own):
+        z = np.convolve(rng.normal(size=n + 8), np.ones(9) / 3, "valid")[:n]
+        return sd * z + own * rng.normal(size=n)
+    s = rng.choice([0, 0.5, 1.0, 2.0])
+    t, o, a = np.radians(smooth(s, s)), smooth(0.4 * s, 0.4 * s), smooth(0.8 * s, 0.5 * s)
+    return laid(chain, t, o, a, np.exp(0.05 * s * rng.normal(size=n)))
+
+
+def laid(chain, turn, across_by, along_by, wider):
+    """The chain with its plates turned (radians), moved across toward the feet and along (mm), and widened."""
+    middle, along, across, half, _ = frame(chain["found"])
+    middle = middle + across * across_by[:, None] + along * along_by[:, None]
+    reach = (along * np.cos(turn)[:, None] + across * np.sin(turn)[:, None]) * (half * wider)[:, None]
+    return dict(chain, found=np.stack([middle - reach, middle + reach], 1))
+
+
+def corrected(chain, found, flip):
+    """The chain as the network corrects it, by what it gave of the views that `seen` gave with this `flip`; as
+    src/locate/trained.rs does it."""
+    body = np.where(chain["upper"], 1.0, -1.0)
+    sd = np.exp(found[:, 4:6].clip(-3, 3)) * (1, 0.4)
+    turn, across = (found[:, :2].clip((-8, -3), (8, 3)) / (1 + (sd / (4, 1)) ** 4)).T
+    return laid(chain, np.radians(turn) * body * flip, across * body, found[:, 2].clip(-3, 3) * flip,
+                np.exp((found[:, 3] / 10).clip(-0.2, 0.2)))
+
+
 def seen(film, chain, rng, training):
     """Near and wide views, what is told, and the answer: the turn (degrees), the place across (mm), both toward the
-    body, the place along (mm), ten times the logarithm of the width; and -1 where the view was mirrored. In training the
-    chain is put off further."""
+    body, the place along (mm), ten times the logarithm of the width; and -1 where the view was mirrored."""
     middle, along, across, half, down = frame(chain["found"])
     n, flip = len(half), 1.0
-    if training:
-        def smooth(sd, own):
-            z = np.convolve(rng.normal(size=n + 8), np.ones(9) / 3, "valid")[:n]
-            return sd * z + own * rng.normal(size=n)
-        s = rng.choice([0, 0.5, 1.0, 2.0])
-        t, o, a = np.radians(smooth(s, s)), smooth(0.4 * s, 0.4 * s), smooth(0.8 * s, 0.5 * s)
-        half = half * np.exp(0.05 * s * rng.normal(size=n))
-        middle = middle + across * o[:, None] + along * a[:, None]
-        c, s = np.cos(t)[:, None], np.sin(t)[:, None]
-        along, across = along * c + across * s, across * c - along * s
-        if not film.lateral and rng.random() < 0.5:
-            flip = -1.0
+    if training and not film.lateral and rng.random() < 0.5:
+        flip = -1.0
     body = np.where(chain["upper"], 1.0, -1.0)
     true_middle, true_along, _, true_half, _ = frame(chain["truth"])
     d = true_middle - middle

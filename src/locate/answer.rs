@@ -4,7 +4,7 @@ use super::chain::{Chain, Steps};
 use super::infer::Belief;
 use super::refine::{Refined, THRESHOLD, past};
 use super::seen::Seen;
-use super::trained::{shift, shifts};
+use super::trained::{Spread, looked_at};
 
 /// Evidence that stands out by this many SDs of noise counts for about two thirds.
 const DISTINCT: f64 = 3.0;
@@ -35,33 +35,19 @@ pub(super) fn by_chain(
     answer(steps, rough, chain, beliefs, &spreads)
 }
 
-/// The same after a last look at each.
+/// The same after last looks at each.
 pub(super) fn looked_again(
     film: Seen<'_>,
     steps: Steps,
     rough: &Chain,
-    mut chain: Chain,
+    chain: Chain,
     beliefs: &[Belief],
 ) -> Vec<Refined> {
     let before = by_chain(steps, rough, &chain, beliefs);
     let quality: Vec<f64> = before.iter().map(|p| p.quality).collect();
-    let by = shifts(past(film, &chain), &chain, &quality);
-    shift(&mut chain, &by);
-    let spreads: Vec<Spread> = by
-        .iter()
-        .map(|s| Spread {
-            turn: s.turn_sd,
-            offset: s.feet_sd,
-        })
-        .collect();
+    let past = past(film, &chain);
+    let (chain, spreads) = looked_at(past, chain, &quality);
     answer(steps, rough, &chain, beliefs, &spreads)
-}
-
-/// How uncertain a plate's tilt, degrees, and its place toward the feet, mm, are.
-#[derive(Clone, Copy)]
-struct Spread {
-    turn: f64,
-    offset: f64,
 }
 
 impl Spread {

@@ -25,25 +25,32 @@ const MOST: (f64, f64) = (3.0, 8.0);
 /// is on films of a kind that was not trained on, seldom on others.
 const BELIEVED: (f64, f64) = (1.0, 4.0);
 
+/// How often each plate is looked at, from where the look before put it: from a better place more is seen, and the
+/// neighbours' tilts are told better.
+const LOOKS: usize = 2;
 /// How far aside the two looks of a lateral film start, mm along the plates. From one start, marks carried onto a film and
 /// onto its mirror image were up to 1.8° apart.
 const ASIDE: f64 = 1.2;
 
 /// How far a plate lies from where it was put.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Shift {
+struct Shift {
     /// Toward the feet, mm.
-    pub(super) feet: f64,
+    feet: f64,
     /// Along the plate toward its second end, mm.
-    pub(super) along: f64,
+    along: f64,
     /// Turn of the second end toward the feet, degrees.
-    pub(super) turn: f64,
+    turn: f64,
     /// Factor of the half width.
-    pub(super) wider: f64,
-    /// How uncertain the turn is, degrees.
-    pub(super) turn_sd: f64,
-    /// How uncertain the place toward the feet is, mm.
-    pub(super) feet_sd: f64,
+    wider: f64,
+    spread: Spread,
+}
+
+/// How uncertain a plate's tilt, degrees, and its place toward the feet, mm, are.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spread {
+    pub(super) turn: f64,
+    pub(super) offset: f64,
 }
 
 impl Shift {
@@ -58,8 +65,10 @@ impl Shift {
             feet: body * feet.clamp(-MOST.0, MOST.0) * believed(feet_sd, BELIEVED.0),
             along: f64::from(o[2]).clamp(-MOST.0, MOST.0),
             wider: (f64::from(o[3]) / 10.0).clamp(-0.2, 0.2).exp(),
-            turn_sd,
-            feet_sd,
+            spread: Spread {
+                turn: turn_sd,
+                offset: feet_sd,
+            },
         }
     }
 }
@@ -175,25 +184,32 @@ impl Network {
     }
 }
 
-/// Where each plate of a chain lies from where it was put, past the film's metal. `quality` is each plate's
-/// quality as the chain has it.
-pub(super) fn shifts(seen: Seen<'_>, chain: &Chain, quality: &[f64]) -> Vec<Shift> {
+/// A chain's plates where they lie after [`LOOKS`] looks past the film's metal, and how uncertain each is by the
+/// last. `quality` is each plate's quality as the chain has it.
+pub(super) fn looked_at(seen: Seen<'_>, mut chain: Chain, quality: &[f64]) -> (Chain, Vec<Spread>) {
     let net: &Network = if chain.lateral { &LATERAL } else { &FRONTAL };
-    let part = about(seen, chain);
+    let part = about(seen, &chain);
     let film = part.seen(None);
-    let out = if chain.lateral {
-        net.aside_of(film, chain, quality)
-    } else {
-        net.of_both(&views(film, chain, quality))
-    };
-    out.column_iter()
-        .zip(&chain.plates)
-        .map(|(o, p)| Shift::read(o.as_slice(), -p.disc()))
-        .collect()
+    let mut spreads = Vec::new();
+    for _ in 0..LOOKS {
+        let out = if chain.lateral {
+            net.aside_of(film, &chain, quality)
+        } else {
+            net.of_both(&views(film, &chain, quality))
+        };
+        let by: Vec<Shift> = out
+            .column_iter()
+            .zip(&chain.plates)
+            .map(|(o, p)| Shift::read(o.as_slice(), -p.disc()))
+            .collect();
+        shift(&mut chain, &by);
+        spreads = by.iter().map(|s| s.spread).collect();
+    }
+    (chain, spreads)
 }
 
 /// Moves a chain's plates by their shifts.
-pub(super) fn shift(chain: &mut Chain, by: &[Shift]) {
+fn shift(chain: &mut Chain, by: &[Shift]) {
     let down = chain.down;
     for (i, s) in by.iter().enumerate() {
         let feet = chain.feet(chain.plates[i].tilt);
@@ -229,24 +245,24 @@ mod tests {
         let expected: [[[f32; 8]; 3]; 2] = [
             [
                 [
-                    -1.5525, -0.5378, 0.6329, -0.0207, 0.6577, 0.7566, 0.1501, -0.1605,
+                    -0.5019, -0.1469, 0.0485, 0.2019, 1.0398, 0.8015, 0.6392, 0.0474,
                 ],
                 [
-                    0.1439, -0.2075, 1.3151, 0.2988, 0.3892, 0.4943, 0.0348, -0.3228,
+                    -0.4075, -0.3958, 0.0518, -0.1359, 0.9793, 0.9474, 0.4914, -0.0564,
                 ],
                 [
-                    0.0496, -0.1986, 0.9247, 0.4598, 0.5921, 0.5389, 0.0421, -0.2750,
+                    0.3664, 0.8196, 0.0392, 0.1030, 1.3238, 0.9269, 0.6817, 0.0978,
                 ],
             ],
             [
                 [
-                    -0.1355, -0.9746, -0.8269, 0.0337, 0.6886, 0.5471, 0.2466, -0.1214,
+                    2.3976, -0.2530, -0.8502, 0.5073, 1.4699, 0.8058, 0.0524, -0.1966,
                 ],
                 [
-                    2.0091, 0.9902, -1.2100, -0.0125, 0.7921, 0.4252, -0.0922, -0.4370,
+                    -0.0756, 0.3532, -1.2065, 0.4329, 1.5669, 0.7845, -0.0054, -0.3395,
                 ],
                 [
-                    2.4321, -0.3207, -1.0409, -0.5036, 0.9041, 0.2014, -0.1909, -0.3938,
+                    2.9301, -0.4333, -0.7977, 0.1934, 1.3733, 0.6993, 0.0184, -0.3255,
                 ],
             ],
         ];

@@ -70,9 +70,12 @@ impl Views {
 /// Pixel of the film that is looked at, at most, mm.
 const PIXEL: f64 = 0.5;
 
+/// How far a view's corner moves between the first look and the last, mm: 3 mm and 8° at most, mostly far less.
+const MOVES: f64 = 6.0;
+
 /// The film about a chain, past its metal.
 pub(super) fn about<'a>(seen: Seen<'a>, chain: &Chain) -> Part<'a> {
-    let part = Part::about(seen, chain, PIXEL, (WIDE.reach.map(f64::from), 0.0));
+    let part = Part::about(seen, chain, PIXEL, (WIDE.reach.map(f64::from), MOVES));
     match seen.metal {
         Some(metal) => part.past(metal),
         None => part,

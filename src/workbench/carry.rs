@@ -129,17 +129,18 @@ impl OpenCase {
 
     /// Why a film without accepted marks is of no use, and what to do.
     pub(super) fn unmarked(&self, film: &str, reader: &str) -> Refusal {
-        let waiting = self.case().newest(film, reader);
-        let waiting = waiting.map_or(0, |r| r.proposed.len());
-        Refusal::new(if waiting > 0 {
-            format!(
-                "film \"{film}\" has {waiting} marks proposed to reader \"{reader}\" and none accepted; look at them and accept them first (`curvebench accept`)"
-            )
-        } else {
-            format!(
-                "film \"{film}\" is not marked by reader \"{reader}\"; mark it first, or propose marks with `curvebench propose`"
-            )
+        let not = format!("film \"{film}\" is not marked by reader \"{reader}\"");
+        Refusal::new(match self.unaccepted_on(film, reader) {
+            0 => format!("{not}; mark it roughly first"),
+            waiting => format!(
+                "{not}: {waiting} marks are proposed and none accepted; look at them and accept them first (`curvebench accept`)"
+            ),
         })
+    }
+
+    fn unaccepted_on(&self, film: &str, reader: &str) -> usize {
+        let reading = self.case().newest(film, reader);
+        reading.map_or(0, |r| r.proposed.len())
     }
 
     fn reader_or_best(&self, reader: Option<&str>) -> String {
@@ -172,7 +173,7 @@ impl OpenCase {
         }
         let source_hand = sheet(source)?.hand;
         let marks = self.accepted(from, &reader);
-        if marks.is_empty() {
+        if marks.is_empty() && self.unaccepted_on(from, &reader) > 0 {
             return Err(self.unmarked(from, &reader));
         }
         let steps = self.steps(source, &marks, None)?;

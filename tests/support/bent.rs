@@ -29,13 +29,15 @@ pub struct Film {
 }
 
 impl Film {
-    /// The middles of the first and the last plate, as hints.
-    pub fn ends(&self, lateral: bool) -> [(Landmark, FilmPx); 2] {
-        [("C7", Edge::Upper), ("L2", Edge::Lower)].map(|(level, edge)| {
+    /// The middles of the first and the last plate, as hints: both ends of a plate there.
+    pub fn ends(&self, lateral: bool) -> Vec<(Landmark, FilmPx)> {
+        let plates = [("C7", Edge::Upper), ("L2", Edge::Lower)];
+        let both = plates.map(|(level, edge)| {
             let level: Level = level.parse().unwrap();
             let (p, q) = self.marks.plate(level, edge, lateral).unwrap();
-            (Landmark::plate_ends(level, edge, lateral)[0], p.middle(q))
-        })
+            Landmark::plate_ends(level, edge, lateral).map(|name| (name, p.middle(q)))
+        });
+        both.concat()
     }
 }
 
