@@ -342,6 +342,7 @@ impl OpenCase {
                 "film \"{id}\": no end-plate was found where the hints put the spine; correct the hints"
             )));
         }
+        let unseen = hardly_seen(&plates);
         told.extend(doubted(
             &mut plates,
             &self.case().settings,
@@ -351,7 +352,7 @@ impl OpenCase {
         told.push(format!(
             "{id}: {} end-plates proposed{}; levels are yours to check, nothing counts until accepted",
             plates.len(),
-            hardly_seen(&plates)
+            unseen
         ));
         told.extend(laid.dark.then(|| taken_for_dark(id)));
         Ok(Proposal {
