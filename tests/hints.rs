@@ -4,14 +4,10 @@
 
 mod support;
 
-use support::{done, marked_and_blank, refused};
+use support::{done, import, marked_and_blank, proposing, refused};
 
 fn proposed(case: &str, hints: &[&str]) -> String {
-    let mut words = vec!["propose", case, "--film", "f2", "--reader", "B"];
-    for hint in hints {
-        words.extend(["--hint", hint]);
-    }
-    refused(&words)
+    refused(&proposing(case, hints))
 }
 
 /// Two places of one vertebra ended the program.
@@ -98,20 +94,14 @@ fn a_hint_at_an_absent_level_is_named() {
 #[test]
 fn a_sixth_lumbar_vertebra_is_proposed_where_it_is_hinted() {
     let (_dir, case) = marked_and_blank();
-    let table = done(&[
-        "propose",
+    let table = done(&proposing(
         &case,
-        "--film",
-        "f2",
-        "--reader",
-        "B",
-        "--hint",
-        "C7.center=1500,300",
-        "--hint",
-        "L6.center=1500,2500",
-        "--hint",
-        "S1.center=1500,2650",
-    ]);
+        &[
+            "C7.center=1500,300",
+            "L6.center=1500,2500",
+            "S1.center=1500,2650",
+        ],
+    ));
     assert!(table.contains("L6.lower.right") && table.contains("L5.upper.left"));
     assert!(!table.contains("T13"));
 }
@@ -145,20 +135,10 @@ fn hints_that_cannot_be_on_one_spine_are_named() {
 #[test]
 fn marks_beyond_what_is_laid_are_no_hints() {
     let (dir, case) = marked_and_blank();
-    let file = dir.path().join("c5.csv");
-    std::fs::write(
-        &file,
-        "film,landmark,point,x,y\nf2,C5.center,0,1500,150\nf2,C7.center,0,1500,300\nf2,S1.center,0,1500,2600\n",
-    )
-    .unwrap();
-    done(&[
-        "marks",
-        &case,
-        "--import",
-        file.to_str().unwrap(),
-        "--reader",
-        "B",
-    ]);
+    import(
+        &dir,
+        "f2,C5.center,0,1500,150\nf2,C7.center,0,1500,300\nf2,S1.center,0,1500,2600\n",
+    );
     let table = done(&["propose", &case, "--film", "f2", "--reader", "B"]);
     assert!(table.contains("f2,T5.upper.left,"));
 }
@@ -168,19 +148,8 @@ fn marks_beyond_what_is_laid_are_no_hints() {
 fn of_a_lone_end_the_plate_lies_beside_it() {
     let (_dir, case) = marked_and_blank();
     // On the left of the film lies the patient's left; the plates are about 25 mm wide there, 0.2 mm a pixel.
-    let lone = [
-        "propose",
-        &case,
-        "--film",
-        "f2",
-        "--reader",
-        "B",
-        "--hint",
-        "T1.upper.left=1430,300",
-        "--hint",
-        "S1.center=1500,2600",
-    ];
-    let table = done(&lone);
+    let lone = ["T1.upper.left=1430,300", "S1.center=1500,2600"];
+    let table = done(&proposing(&case, &lone));
     let at = |name: &str| -> f64 {
         let line = table.lines().find(|l| l.contains(name)).unwrap();
         line.split(',').nth(3).unwrap().parse().unwrap()

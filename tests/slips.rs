@@ -4,7 +4,7 @@
 
 mod support;
 
-use support::{Spine, curvebench, done, marked_and_blank, refused};
+use support::{Spine, done, import, marked_and_blank, proposing, refused, told};
 
 /// Micrometres for millimetres let refining run without an end and carrying ask for 61 GB.
 #[test]
@@ -35,25 +35,15 @@ fn nothing_is_carried_from_a_film_of_unknown_side() {
 #[test]
 fn what_the_film_hardly_shows_is_said() {
     let (_dir, case) = marked_and_blank();
-    let out = curvebench(&[
-        "propose",
+    let said = told(&proposing(
         &case,
-        "--film",
-        "f2",
-        "--reader",
-        "B",
-        "--hint",
-        "C7.center=1500,300",
-        "--hint",
-        "S1.center=1500,2600",
-    ]);
-    let said = String::from_utf8(out.stderr).unwrap();
+        &["C7.center=1500,300", "S1.center=1500,2600"],
+    ));
     assert!(
         said.contains("37 end-plates proposed, 37 of them hardly seen (quality below 0.1)"),
         "{said}"
     );
-    let out = curvebench(&["refine", &case, "--film", "f1"]);
-    let said = String::from_utf8(out.stderr).unwrap();
+    let said = told(&["refine", &case, "--film", "f1"]);
     assert!(
         said.contains("35 of 35 end-plates stay where they were"),
         "{said}"
@@ -63,24 +53,13 @@ fn what_the_film_hardly_shows_is_said() {
 
 #[test]
 fn exchanged_marks_are_said_at_once_on_the_command_line_too() {
-    let (dir, case) = marked_and_blank();
+    let (dir, _case) = marked_and_blank();
     let table = Spine::scoliosis(50.0)
         .table("f1", |_| true)
         .replace("T5.", "T55.")
         .replace("T6.", "T5.")
         .replace("T55.", "T6.");
-    let file = dir.path().join("exchanged.csv");
-    std::fs::write(&file, table).unwrap();
-    let out = curvebench(&[
-        "marks",
-        &case,
-        "--import",
-        file.to_str().unwrap(),
-        "--reader",
-        "C",
-    ]);
-    let said = String::from_utf8(out.stderr).unwrap();
-    assert_eq!(out.status.code(), Some(0), "{said}");
+    let said = import(&dir, table.split_once('\n').unwrap().1);
     assert!(
         said.contains("stands above T5 lower plate: levels in the wrong order"),
         "{said}"
@@ -91,8 +70,7 @@ fn exchanged_marks_are_said_at_once_on_the_command_line_too() {
 fn marks_at_a_level_said_to_be_absent_are_said() {
     let (_dir, case) = marked_and_blank();
     done(&["choose", &case, "--absent", "T12"]);
-    let out = curvebench(&["refine", &case, "--film", "f1"]);
-    let said = String::from_utf8(out.stderr).unwrap();
+    let said = told(&["refine", &case, "--film", "f1"]);
     assert!(
         said.contains("T12 is marked, and the case says it is absent"),
         "{said}"
@@ -102,19 +80,13 @@ fn marks_at_a_level_said_to_be_absent_are_said() {
 #[test]
 fn accepting_what_is_not_proposed_says_what_is() {
     let (_dir, case) = marked_and_blank();
-    done(&[
-        "propose",
-        &case,
-        "--film",
-        "f2",
-        "--reader",
-        "B",
-        "--save",
-        "--hint",
-        "C7.center=1500,300",
-        "--hint",
-        "S1.center=1500,2600",
-    ]);
+    done(
+        &[
+            &proposing(&case, &["C7.center=1500,300", "S1.center=1500,2600"])[..],
+            &["--save"],
+        ]
+        .concat(),
+    );
     let accept = [
         "accept",
         &case,
@@ -220,8 +192,7 @@ fn a_jpeg_cut_short_is_refused_and_one_to_be_turned_is_said() {
         b"\xFF\xE1\x00\x22Exif\0\0II*\0\x08\0\0\0\x01\0\x12\x01\x03\0\x01\0\0\0\x06\0\0\0\0\0\0\0";
     let turned = dir.path().join("turned.jpg");
     std::fs::write(&turned, [&bytes[..2], exif, &bytes[2..]].concat()).unwrap();
-    let out = curvebench(&["add", &case, turned.to_str().unwrap(), "--id", "turned"]);
-    let said = String::from_utf8(out.stderr).unwrap();
+    let said = told(&["add", &case, turned.to_str().unwrap(), "--id", "turned"]);
     assert!(
         said.contains("asks to be shown turned (Exif orientation 6)"),
         "{said}"
@@ -234,16 +205,7 @@ fn nothing_is_carried_from_a_film_of_no_size() {
     let (dir, case) = marked_and_blank();
     let table = Spine::scoliosis(50.0).table("f1", |n| !n.starts_with("plumb"))
         + "f1,scale.a,0,100,100\nf1,scale.b,0,102,100\n";
-    let file = dir.path().join("scaled.csv");
-    std::fs::write(&file, table).unwrap();
-    done(&[
-        "marks",
-        &case,
-        "--import",
-        file.to_str().unwrap(),
-        "--reader",
-        "B",
-    ]);
+    import(&dir, table.split_once('\n').unwrap().1);
     done(&["film", &case, "--film", "f1", "--scale-mm", "100"]);
     let said = refused(&[
         "carry", &case, "--from", "f1", "--to", "f2", "--reader", "B",
@@ -263,20 +225,12 @@ fn a_known_length_scales_the_film_that_is_laid_on() {
         "carry", &case, "--from", "f1", "--to", "f2", "--reader", "B",
     ];
     assert!(refused(&carry).contains("has no scale; give two hints"));
-    let file = dir.path().join("length.csv");
-    std::fs::write(
-        &file,
-        "film,landmark,point,x,y\nf2,scale.a,0,100,100\nf2,scale.b,0,600,100\n",
-    )
-    .unwrap();
-    done(&[
-        "marks",
-        &case,
-        "--import",
-        file.to_str().unwrap(),
-        "--reader",
-        "B",
-    ]);
+    import(
+        &dir,
+        "f2,scale.a,0,100,100
+f2,scale.b,0,600,100
+",
+    );
     done(&["film", &case, "--film", "f2", "--scale-mm", "100"]);
     // A film of one grey: now the spine is looked for and not recognised.
     assert!(refused(&carry).contains("was not recognised"));

@@ -229,3 +229,28 @@ pub fn marked_and_blank() -> (tempfile::TempDir, String) {
     ]);
     (dir, case)
 }
+
+/// The words that propose on its film without marks, for reader B.
+pub fn proposing<'a>(case: &'a str, hints: &[&'a str]) -> Vec<&'a str> {
+    let mut words = vec!["propose", case, "--film", "f2", "--reader", "B"];
+    for hint in hints {
+        words.extend(["--hint", hint]);
+    }
+    words
+}
+
+/// Runs it and expects success; gives stderr.
+pub fn told(arguments: &[&str]) -> String {
+    let out = curvebench(arguments);
+    let text = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(0), "{arguments:?}: {text}");
+    text
+}
+
+/// Imports rows of marks as a reading of reader B.
+pub fn import(dir: &tempfile::TempDir, rows: &str) -> String {
+    let file = dir.path().join("rows.csv");
+    std::fs::write(&file, format!("film,landmark,point,x,y\n{rows}")).unwrap();
+    let file = file.to_str().unwrap();
+    told(&["marks", &path(dir), "--import", file, "--reader", "B"])
+}
