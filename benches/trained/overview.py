@@ -14,6 +14,7 @@ import torch
 import torch.nn as nn
 import torch.nn.functional as F
 from given import given, learned
+from plates import seen_from_the_side
 
 COARSE, CELL = 2.0, 4.0  # mm
 LEVELS = ["C7", *(f"T{k}" for k in range(1, 14)), *(f"L{k}" for k in range(1, 7)), "S1"]
@@ -70,8 +71,8 @@ class Film:
     """A film at 2 mm a pixel and its spine: places (mm) and levels, from the head down."""
 
     def __init__(self, path):
-        columns, rows, lateral, self.kind = open(path).read().split()
-        self.name, self.lateral = path[:-4], lateral == "1"
+        columns, rows, _, self.kind = open(path).read().split()
+        self.name, self.lateral = path[:-4], seen_from_the_side(path)
         grey = np.fromfile(path[:-4] + ".bin", np.uint16).reshape(int(rows), int(columns)).astype(np.float32)
         rows, columns = int(rows) // 4, int(columns) // 4
         grey = grey[:rows * 4, :columns * 4].reshape(rows, 4, columns, 4).mean((1, 3))
@@ -88,7 +89,7 @@ class Film:
 
 def load(folder, lateral):
     every = sorted(glob.glob(os.path.join(folder, "*.txt")))
-    films = [Film(p) for p in every if open(p).read().split()[2] == str(int(lateral))]
+    films = [Film(p) for p in every if seen_from_the_side(p) == lateral]
     return [f for f in films if len(f.places) > 5]
 
 

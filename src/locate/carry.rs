@@ -92,12 +92,12 @@ pub fn lay(
     let anchors = anchors(pattern, &film, hints)?;
     let on = |dark: bool| Laying::on(film, dark, pattern, &anchors);
     if pattern.looks.is_empty() {
-        let levels = |h: &(Landmark, FilmPx)| h.0.level();
-        let two = hints.iter().any(|h| levels(h) != levels(&hints[0]));
+        // Two places of one vertebra tell no more than one.
+        let one_level = hints.iter().all(|h| h.0.level() == hints[0].0.level());
         let [first, .., last] = &anchors[..] else {
             return Err(LayError::Ends);
         };
-        if !two {
+        if one_level {
             return Err(LayError::Ends);
         }
         let bright = on(false);

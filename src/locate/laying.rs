@@ -360,10 +360,7 @@ impl<'a> Laying<'a> {
     fn along_course(&self, course: &[Place], on: &[(f64, f64)]) -> Chain {
         let pattern = self.pattern;
         let at = |along: f64| {
-            let k = on
-                .partition_point(|a| a.0 <= along)
-                .min(on.len() - 1)
-                .max(1);
+            let k = on.partition_point(|a| a.0 <= along).clamp(1, on.len() - 1);
             let (a, b) = (on[k - 1], on[k]);
             a.1 + (along - a.0) * (b.1 - a.1) / (b.0 - a.0).max(1e-6)
         };

@@ -43,7 +43,7 @@ pub(super) struct Spaced {
 }
 
 /// Adult body heights and discs below, and half widths, mm, C7 to L5 and S1: one CT, measured (to L2),
-/// below it remembered from Panjabi 1992; only their proportions are used.
+/// below it remembered from Panjabi 1992; T13 and L6 assumed like their neighbours; only their proportions are used.
 const USUAL: [(&str, f64, f64, f64); 21] = [
     ("C7", 13.1, 5.9, 11.5),
     ("T1", 15.6, 3.4, 13.5),
@@ -183,8 +183,8 @@ impl Pattern {
         (chord > 0.0).then(|| 0.93 * (last.0 - first.0) / chord)
     }
 
-    /// A usual spine from C7 to S1, without the levels the patient lacks, and with T13 or L6 where `more` names them. On a lateral film plates are
-    /// about as deep as they are wide in the thorax and less in the lumbar spine.
+    /// A usual spine from C7 to S1, without the levels the patient lacks, and with T13 or L6 where `more` names them.
+    /// On a lateral film plates are about as deep as they are wide in the thorax and less in the lumbar spine.
     #[must_use]
     pub fn usual(absent: &[Level], more: &[Level], lateral: bool) -> Pattern {
         let mut plates = Vec::new();
